@@ -1,0 +1,1 @@
+"""Fast reading of PGN text and SAN, held to python-chess by differential tests."""

@@ -1,0 +1,1 @@
+"""The repertoire as a graph of positions: reading, writing, audit, reach."""
