@@ -1,7 +1,7 @@
 """A position as a printed diagram: SVG text, or a file as SVG, PNG or PDF. Needs no Qt.
 
 The look is that of a chess book: light paper squares, dark squares in ink hatching, a double
-frame, figures outside the board. `DiagramStyle.PLAIN` has flat dark squares in the same hues.
+frame, figures outside the board. `BoardStyle.PLAIN` has flat dark squares in the same hues.
 The measures and shapes are shared with the board of the window, so both look alike.
 """
 
@@ -26,7 +26,7 @@ HATCH_TINT = 0.10
 """Opacity of the ink tint under the hatching of a dark square."""
 HATCH_LINES = 9
 """Hatching lines to a square, at 45 degrees."""
-PLAIN_TINT = 0.30
+PLAIN_TINT = 0.26
 """Opacity of the ink tint of a dark square in the plain style."""
 MIN_SIZE, MAX_SIZE = 64, 8000
 """Allowed width of a diagram in pixels."""
@@ -42,7 +42,7 @@ class DiagramError(StemlineError):
     """A diagram that cannot be drawn or written as asked."""
 
 
-class DiagramStyle(enum.StrEnum):
+class BoardStyle(enum.StrEnum):
     """How the dark squares are filled."""
 
     HATCHED = "hatched"
@@ -128,11 +128,11 @@ def _hatching() -> str:
     return "".join(lines)
 
 
-def _definitions(board: chess.Board, style: DiagramStyle) -> list[str]:
+def _definitions(board: chess.Board, style: BoardStyle) -> list[str]:
     out = ["<defs>", '<g id="dark">']
-    tint = HATCH_TINT if style is DiagramStyle.HATCHED else PLAIN_TINT
+    tint = HATCH_TINT if style is BoardStyle.HATCHED else PLAIN_TINT
     out.append(f'<rect width="100" height="100" fill="{INK}" fill-opacity="{tint}"/>')
-    if style is DiagramStyle.HATCHED:
+    if style is BoardStyle.HATCHED:
         out.append(f'<path d="{_hatching()}" stroke="{INK}" stroke-width="1.5" fill="none"/>')
     out.append("</g>")
     used = {piece_file(piece) for piece in board.piece_map().values()}
@@ -206,15 +206,15 @@ def _arrow(shape: ArrowShape, number: int | None) -> list[str]:
     return out
 
 
-def _checked(size: int, style: str) -> DiagramStyle:
+def _checked(size: int, style: str) -> BoardStyle:
     if not MIN_SIZE <= size <= MAX_SIZE:
         raise DiagramError(
             f"A diagram {size} pixels wide cannot be drawn: choose {MIN_SIZE} to {MAX_SIZE}."
         )
     try:
-        return DiagramStyle(style)
+        return BoardStyle(style)
     except ValueError:
-        known = " or ".join(DiagramStyle)
+        known = " or ".join(BoardStyle)
         raise DiagramError(f"There is no diagram style “{style}”: choose {known}.") from None
 
 
@@ -224,7 +224,7 @@ def diagram_svg(
     size: int = 400,
     flipped: bool = False,
     coordinates: bool = True,
-    style: str = DiagramStyle.HATCHED,
+    style: str = BoardStyle.HATCHED,
     lastmove: chess.Move | None = None,
     marks: Iterable[chess.Square] = (),
     arrows: Sequence[tuple[chess.Square, chess.Square]] = (),
@@ -278,7 +278,7 @@ def write_diagram(
     size: int = 400,
     flipped: bool = False,
     coordinates: bool = True,
-    style: str = DiagramStyle.HATCHED,
+    style: str = BoardStyle.HATCHED,
     lastmove: chess.Move | None = None,
     marks: Iterable[chess.Square] = (),
     arrows: Sequence[tuple[chess.Square, chess.Square]] = (),

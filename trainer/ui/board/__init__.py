@@ -1,0 +1,1 @@
+"""The board of the window: a view that gets positions and emits moves."""

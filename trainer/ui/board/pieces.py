@@ -1,0 +1,54 @@
+"""The pieces as pixmaps, drawn from their SVG files once for each size."""
+
+from __future__ import annotations
+
+import chess
+from PySide6.QtCore import QByteArray, QRectF, Qt
+from PySide6.QtGui import QPainter, QPixmap
+from PySide6.QtSvg import QSvgRenderer
+
+from trainer.diagram import PIECE_PAPER, piece_file
+from trainer.resources import resource_path
+
+_SIZES_KEPT = 4
+
+
+class PiecePixmaps:
+    """A cache of piece pixmaps; `size` is always the side in device pixels.
+
+    A few sizes are kept, so that a board that is being resized does not fill the memory.
+    """
+
+    def __init__(self) -> None:
+        self._renderers: dict[tuple[chess.Piece, str], QSvgRenderer] = {}
+        self._pixmaps: dict[tuple[int, str], dict[chess.Piece, QPixmap]] = {}
+
+    def pixmap(self, piece: chess.Piece, size: int, paper: str) -> QPixmap:
+        """Return a piece as a pixmap of `size` by `size` device pixels.
+
+        `paper` is the colour, such as `#FBF8F1`, that stands for the paper in the drawing.
+        Raises `ResourceMissingError` when the drawing is missing.
+        """
+        sized = self._pixmaps.get((size, paper))
+        if sized is None:
+            while len(self._pixmaps) >= _SIZES_KEPT:
+                del self._pixmaps[next(iter(self._pixmaps))]
+            sized = self._pixmaps[(size, paper)] = {}
+        found = sized.get(piece)
+        if found is None:
+            found = sized[piece] = self._render(piece, size, paper)
+        return found
+
+    def _render(self, piece: chess.Piece, size: int, paper: str) -> QPixmap:
+        renderer = self._renderers.get((piece, paper))
+        if renderer is None:
+            text = resource_path("pieces", piece_file(piece)).read_text(encoding="utf-8")
+            data = QByteArray(text.replace(PIECE_PAPER, paper).encode())
+            renderer = self._renderers[(piece, paper)] = QSvgRenderer(data)
+        pixmap = QPixmap(size, size)
+        pixmap.fill(Qt.GlobalColor.transparent)
+        painter = QPainter(pixmap)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        renderer.render(painter, QRectF(0, 0, size, size))
+        painter.end()
+        return pixmap
