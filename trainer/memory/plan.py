@@ -1,0 +1,152 @@
+"""What a plan of today's questions is made of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cached_property
+
+from trainer.repertoire.graph import Edge, Node
+
+
+@dataclass(frozen=True)
+class Timing:
+    """What things take, in seconds: a right answer, a wrong one, a move the program plays.
+
+    A wrong answer comes back in the session, which takes a right answer's time once more.
+    """
+
+    right: float = 4.0
+    wrong: float = 6.0
+    move: float = 0.8
+
+    def question(self, recall: float) -> float:
+        """The expected seconds of asking a move of this recall, with its repeat if missed."""
+        return recall * self.right + (1 - recall) * (self.wrong + self.right)
+
+
+class Reason(StrEnum):
+    """Why a position is asked now."""
+
+    NEW = "new"
+    FADING = "fading"
+
+
+@dataclass(frozen=True)
+class Why:
+    """Why a position is asked now: the reason, with the figures behind it (0 to 1)."""
+
+    reason: Reason
+    recall: float
+    reach: float
+
+    @property
+    def sentence(self) -> str:
+        """One plain sentence for the player."""
+        games = frequency(self.reach)
+        if self.reason is Reason.NEW:
+            return f"New: comes next by reach, {games} here."
+        # Rounded down: "down to 100 %" would be no reason to ask.
+        return f"Recall is down to {int(self.recall * 100)} %, and {games} here."
+
+
+def frequency(reach: float) -> str:
+    """A reach in words, to be followed by the place: "1 game in 12 gets"."""
+    if reach >= 0.95:
+        return "every game gets"
+    if reach >= 0.6:
+        return f"{round(reach * 10)} games in 10 get"
+    if reach < 0.0001:
+        return "less than 1 game in 10,000 gets"
+    return f"1 game in {round(1 / reach):,} gets"
+
+
+@dataclass(frozen=True, eq=False)
+class Question:
+    """One decision to ask.
+
+    `edge` is its main move. `approach` are the moves that the program plays to get here from the
+    run's start, or from behind the question before. `seconds` are expected, moves included.
+    """
+
+    node: Node
+    edge: Edge
+    approach: tuple[Edge, ...]
+    why: Why
+    seconds: float
+
+    @property
+    def is_new(self) -> bool:
+        """Whether its move was never asked before."""
+        return self.why.reason is Reason.NEW
+
+    @property
+    def entry(self) -> Edge | None:
+        """The move by which the position is entered, None where the run begins on it."""
+        return self.approach[-1] if self.approach else None
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """Questions one after the other on one line, beginning at `start`."""
+
+    start: Node
+    questions: tuple[Question, ...]
+
+    @property
+    def lead_in(self) -> tuple[Edge, ...]:
+        """The moves that the program plays before the first question."""
+        return self.questions[0].approach
+
+    @property
+    def edges(self) -> tuple[Edge, ...]:
+        """All moves of the run, from `start` to the main move of the last question."""
+        return tuple(
+            edge for question in self.questions for edge in (*question.approach, question.edge)
+        )
+
+    @property
+    def seconds(self) -> float:
+        """The expected seconds of the run."""
+        return sum(question.seconds for question in self.questions)
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """Today's runs, and how much would be worth asking beyond them.
+
+    `fading` counts the positions whose recall fell below the desired retention, `new` those never
+    asked; `fading_minutes` and `new_minutes` are what asking all of them would take.
+    """
+
+    runs: tuple[Run, ...]
+    minutes: float
+    fading: int
+    new: int
+    fading_minutes: float
+    new_minutes: float
+
+    @property
+    def worth_asking(self) -> int:
+        """How many positions are worth asking now: the fading and the new ones."""
+        return self.fading + self.new
+
+    @property
+    def minutes_needed(self) -> float:
+        """What asking all of them would take."""
+        return self.fading_minutes + self.new_minutes
+
+    @cached_property
+    def questions(self) -> tuple[Question, ...]:
+        """All questions, in the order in which they are asked."""
+        return tuple(question for run in self.runs for question in run.questions)
+
+    @property
+    def new_questions(self) -> int:
+        """How many of the questions are new."""
+        return sum(question.is_new for question in self.questions)
+
+    @property
+    def expected_seconds(self) -> float:
+        """What the plan is expected to take."""
+        return sum(run.seconds for run in self.runs)
