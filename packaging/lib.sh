@@ -26,14 +26,14 @@ fail() {
 
 # Prints what a stamp must hold. Fails when the environment's Python or a module of ours is gone.
 fingerprint() {
-    found=$("$venv/bin/python" -I -c '
+    environment=$("$venv/bin/python" -I -c '
 import sys
 from importlib.util import find_spec
 wanted = ("trainer", "chess", "fsrs", "numpy", "cairosvg", "PySide6", "platformdirs")
 if not all(map(find_spec, wanted)):
     sys.exit(1)
 print("python%d.%d" % sys.version_info[:2])' 2>/dev/null) || return 1
-    printf '%s %s %s\n' "$(cksum <"$root/pyproject.toml")" "$found" "$root"
+    printf '%s %s %s\n' "$(cksum <"$root/pyproject.toml")" "$environment" "$root"
 }
 
 # $1: run or test.
@@ -169,11 +169,11 @@ provide_commands() {
 # --- Python --------------------------------------------------------------------------------
 
 # Prints "major minor micro state path" for each Python that runs, is 3.11 or later and released,
-# and has the standard modules that we need; newest first. Each is run, because a name on PATH may
+# and has the standard modules that we need; newest first, one of a kind. Each is run, because a name on PATH may
 # be a version manager's stand-in for a Python that is not selected. state: whole, or no-ensurepip.
 pythons() {
     {
-        printf '%s\n' "$PATH:/usr/local/bin:/usr/bin:/opt/homebrew/bin" | tr ':' '\n'
+        printf '%s\n' "$PATH" | tr ':' '\n'
         for folder in "${HOME:-/nonexistent}"/.pyenv/versions/*/bin; do
             printf '%s\n' "$folder"
         done
@@ -197,7 +197,7 @@ except ImportError:
 print(*v[:3], state, getattr(sys, "_base_executable", "") or sys.executable)
 ' </dev/null 2>/dev/null || true
         done
-    done | sort -u | sort -s -k1,1nr -k2,2nr -k3,3nr
+    done | sort -k1,1nr -k2,2nr -k3,3nr | awk '!seen[$1, $2, $4]++'
 }
 
 # Prints the Pythons an environment can be made with; installs Debian's where there is none.
@@ -248,7 +248,7 @@ usable() {
 
 # $1: a Python.
 make_environment() {
-    rm -rf "$venv" && mkdir "$venv" || fail "$venv cannot be written; check its permissions"
+    { rm -rf "$venv" && mkdir "$venv"; } || fail "$venv cannot be written; check its permissions"
     : >"$venv/.unfinished"
     "$1" -I -m venv "$venv" </dev/null >>"$log" 2>&1
 }
@@ -299,13 +299,13 @@ set_up() {
         [ ! -e "$venv/.missing-libraries" ] || provide_libraries "$venv/bin/python"
         return 0
     fi
-    found=$(suitable_pythons)
-    [ -n "$found" ] || no_python
-    take_lock "$(printf '%s\n' "$found" | sed -n '1s/^[^ ]* [^ ]* [^ ]* [^ ]* //p')"
+    candidates=$(suitable_pythons)
+    [ -n "$candidates" ] || no_python
+    take_lock "$(printf '%s\n' "$candidates" | sed -n '1s/^[^ ]* [^ ]* [^ ]* [^ ]* //p')"
     if ! ready "$1"; then
         if ! usable || ! bring_up_to_date "$1"; then
             build_with_newest "$1" <<END || set_up_failed
-$found
+$candidates
 END
         fi
         provide_libraries "$venv/bin/python"
