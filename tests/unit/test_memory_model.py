@@ -74,12 +74,12 @@ def test_the_day_changes_at_four_on_the_wall_clock_in_summer_and_winter() -> Non
 
 
 def test_ratings_of_grades_and_easy_is_never_given() -> None:
-    assert RATINGS == {
+    assert {
         Grade.CLEAN: Rating.Good,
         Grade.SLOW: Rating.Hard,
         Grade.HINTED: Rating.Again,
         Grade.MISSED: Rating.Again,
-    }
+    } == RATINGS
     assert set(RATINGS) == set(Grade)
     assert Rating.Easy not in RATINGS.values()
 

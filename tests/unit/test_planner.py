@@ -1,0 +1,287 @@
+"""The planner: what comes into a plan, by which orders, and what never may."""
+
+from __future__ import annotations
+
+import random
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.memory_graphs import node_after, random_graph, repertoire_of
+from trainer.memory.model import MemoryState, MemoryStates
+from trainer.memory.plan import Plan, Reason, Timing, Why, frequency
+from trainer.memory.planner import plan_session
+from trainer.repertoire.arrays import RepertoireArrays
+from trainer.repertoire.graph import Node, Repertoire
+from trainer.repertoire.reach import reach
+
+NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
+
+
+def seen(states: MemoryStates, node: Node, *, stability: float = 10.0, days_ago: int = 30) -> None:
+    """Give the main move of a decision a memory."""
+    day = states.today(NOW) - days_ago
+    states.put(node.key, node.edges[0].move.uci(), MemoryState(stability, 5.0, day))
+
+
+def plan_of(repertoire: Repertoire, states: MemoryStates, minutes: float = 10.0, **more) -> Plan:  # type: ignore[no-untyped-def]
+    arrays = RepertoireArrays.compile(repertoire)
+    return plan_session(arrays, states, reach(arrays), minutes=minutes, now=NOW, **more)
+
+
+def partly_seen(repertoire: Repertoire, seed: int, share: float) -> MemoryStates:
+    """Memories for a share of the decisions, some fresh from today."""
+    rng = random.Random(seed)
+    states = MemoryStates()
+    for node in repertoire.decisions():
+        if rng.random() < share:
+            days = rng.choice([0, 1, 3, 20])
+            seen(states, node, stability=rng.uniform(0.5, 40), days_ago=days)
+    return states
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    seed=st.integers(0, 10**6),
+    count=st.integers(2, 150),
+    minutes=st.sampled_from([0.5, 2.0, 10.0, 60.0]),
+    share=st.sampled_from([0.0, 0.3, 0.8, 1.0]),
+    cycles=st.sampled_from([0.0, 0.1]),
+    side=st.booleans(),
+)
+def test_every_plan_keeps_the_rules(
+    seed: int, count: int, minutes: float, share: float, cycles: float, side: bool
+) -> None:
+    repertoire = random_graph(seed, count, cycles=cycles, roots=1 + seed % 2, side=side)
+    states = partly_seen(repertoire, seed, share)
+    plan = plan_of(repertoire, states, minutes)
+    today = states.today(NOW)
+    roots = repertoire.roots
+    asked = [question.node for question in plan.questions]
+
+    assert len(set(asked)) == len(asked)
+    if plan.questions:
+        assert plan.expected_seconds - plan.questions[-1].seconds < minutes * 60
+
+    passed: set[Node] = set()
+    for run in plan.runs:
+        path = run.edges
+        assert path[0].parent is run.start
+        assert all(before.child is after.parent for before, after in pairwise(path))
+        own = [edge for edge in run.lead_in if edge.parent.turn == repertoire.side]
+        assert len(own) <= 2
+        # Nothing is asked that the program has just given away.
+        assert not {edge.parent for edge in own} & (set(asked) - passed)
+        for question in run.questions:
+            assert question.edge is question.node.edges[0]
+            assert question.edge.parent is question.node
+            if question.approach:
+                assert question.approach[-1].child is question.node
+            state = states.get(question.node.key, question.edge.move.uci())
+            assert question.is_new == (state is None)
+            if state is None:
+                assert introduced_in_order(question.node, roots, repertoire, states, passed)
+            else:
+                assert state.day != today
+                assert question.why.recall < 0.95
+            passed.add(question.node)
+    if plan.worth_asking and minutes == 60.0 and share == 1.0:
+        spoilt = {edge.parent for run in plan.runs for edge in run.lead_in}
+        assert len(asked) + len(spoilt) >= min(plan.fading, 60)
+
+
+def introduced_in_order(
+    node: Node,
+    roots: list[Node],
+    repertoire: Repertoire,
+    states: MemoryStates,
+    passed: set[Node],
+) -> bool:
+    """Whether a way from a root to `node` leads through known or introduced decisions only."""
+    reached, pending = set(roots), list(roots)
+    while pending:
+        current = pending.pop()
+        known = (
+            not repertoire.is_decision(current)
+            or current in passed
+            or states.get(current.key, current.edges[0].move.uci()) is not None
+        )
+        for edge in current.edges if known else ():
+            if edge.child not in reached:
+                reached.add(edge.child)
+                pending.append(edge.child)
+    return node in reached
+
+
+@settings(max_examples=30, deadline=None)
+@given(seed=st.integers(0, 10**6))
+def test_the_same_input_gives_the_same_plan(seed: int) -> None:
+    def names() -> list[tuple[int, ...]]:
+        repertoire = random_graph(seed, 80)
+        plan = plan_of(repertoire, partly_seen(repertoire, seed, 0.5))
+        return [tuple(edge.child.key for edge in run.edges) for run in plan.runs]
+
+    assert names() == names()
+
+
+def test_a_new_repertoire_is_introduced_from_the_start_on() -> None:
+    repertoire = repertoire_of(["e4 e5 Nf3 Nc6 Bb5 a6 Ba4", "e4 c5 Nf3 d6 d4", "e4 e6 d4"])
+    plan = plan_of(repertoire, MemoryStates())
+    sans = [question.edge.san for question in plan.questions]
+    assert sorted(sans) == sorted(["e4", "Nf3", "Bb5", "Ba4", "Nf3", "d4", "d4"])
+    assert sans[0] == "e4"
+    assert plan.runs[0].start is node_after(repertoire, "")
+    assert all(question.is_new for question in plan.questions)
+    assert plan.worth_asking == plan.new == 7
+    assert plan.questions[0].why.sentence == "New: comes next by reach, every game gets here."
+
+
+def test_answered_today_or_well_remembered_is_not_asked() -> None:
+    repertoire = repertoire_of(["e4 e5 Nf3 Nc6 Bb5 a6 Ba4"])
+    states = MemoryStates()
+    for line, stability, days_ago in (
+        ("", 0.2, 0),
+        ("e4 e5", 500.0, 1),
+        ("e4 e5 Nf3 Nc6", 3.0, 9),
+        ("e4 e5 Nf3 Nc6 Bb5 a6", 500.0, 2),
+    ):
+        seen(states, node_after(repertoire, line), stability=stability, days_ago=days_ago)
+    plan = plan_of(repertoire, states)
+    (question,) = plan.questions
+    assert question.edge.san == "Bb5"
+    assert plan.fading == 1
+    assert plan.new == 0
+    assert question.why.reason is Reason.FADING
+    assert plan_of(repertoire, states, desired_retention=0.5).questions == ()
+
+
+def test_the_higher_loss_comes_first_and_a_new_one_only_where_it_is_worth_more() -> None:
+    # Two replies: behind 1…e5 an old position, behind 1…c5 a new one, equally reached.
+    repertoire = repertoire_of(["e4 e5 Nf3", "e4 c5 Nc3"])
+    start, old = node_after(repertoire, ""), node_after(repertoire, "e4 e5")
+    states = MemoryStates()
+    seen(states, start, stability=1000.0, days_ago=1)
+    seen(states, old, stability=20.0, days_ago=10)
+    plan = plan_of(repertoire, states, minutes=0.05)
+    assert [question.edge.san for question in plan.questions] == ["Nc3"]
+    # An old one whose recall is worse than a guess at a new one goes first.
+    seen(states, old, stability=0.001, days_ago=3000)
+    plan = plan_of(repertoire, states, minutes=0.05)
+    assert [question.edge.san for question in plan.questions] == ["Nf3"]
+
+
+def test_neighbours_are_asked_in_one_run_and_the_lead_in_is_short() -> None:
+    line = "e4 e5 Nf3 Nc6 Bb5 a6 Ba4 Nf6 O-O Be7 Re1 b5 Bb3 d6 c3"
+    repertoire = repertoire_of([line])
+    states = MemoryStates()
+    words = line.split()
+    for length in range(0, len(words), 2):
+        fading = words[length] in ("O-O", "Re1", "c3")
+        node = node_after(repertoire, " ".join(words[:length]))
+        seen(states, node, stability=5.0 if fading else 900.0, days_ago=10)
+    plan = plan_of(repertoire, states)
+    runs = [[question.edge.san for question in run.questions] for run in plan.runs]
+    assert sorted(runs) == [["O-O", "Re1"], ["c3"]]
+    by_first = {run.questions[0].edge.san: run for run in plan.runs}
+    assert [edge.san for edge in by_first["O-O"].lead_in] == ["Ba4", "Nf6"]
+    assert [edge.san for edge in by_first["c3"].lead_in] == ["Bb3", "d6"]
+    assert [edge.san for edge in by_first["O-O"].edges] == ["Ba4", "Nf6", "O-O", "Be7", "Re1"]
+
+
+def test_the_orders_of_a_crossing_take_turns() -> None:
+    repertoire = repertoire_of(["d4 d5 c4 e6 Nc3", "d4 e6 c4 d5 Nc3", "d4 Nf6 c4 e6 Nf3 d5 Nc3"])
+    crossing = node_after(repertoire, "d4 d5 c4 e6")
+    states = MemoryStates()
+    for node in repertoire.decisions():
+        seen(states, node, stability=5.0 if node is crossing else 900.0, days_ago=10)
+    used: dict[int, dict[tuple[int, str], datetime]] = {crossing.key: {}}
+    entries = []
+    for day in range(5):
+        plan = plan_of(repertoire, states, last_entries=used)
+        (question,) = plan.questions
+        assert question.node is crossing
+        assert question.entry is not None
+        entries.append(question.entry)
+        way = (question.entry.parent.key, question.entry.move.uci())
+        used[crossing.key][way] = NOW + timedelta(days=day)
+        # Two moves of the player are shown, so that he sees by which order.
+        assert len(plan.runs[0].lead_in) == 4
+    assert len(crossing.entries) == 2
+    assert entries == [crossing.entries[number % 2] for number in range(5)]
+
+
+def test_a_crossing_of_the_players_own_orders_changes_from_day_to_day() -> None:
+    # The crossing is the position after White's move, entered from two decisions.
+    repertoire = repertoire_of(["c4 e5 Nc3 d6 g3 g6 Bg2", "c4 d6 g3 e5 Nc3 g6 Bg2", "c4 g6 g3"])
+    target = node_after(repertoire, "c4 e5 Nc3 d6 g3 g6")
+    assert len(target.entries) == 1
+    assert len(target.entries[0].parent.entries) == 2
+    states = MemoryStates()
+    for node in repertoire.decisions():
+        seen(states, node, stability=5.0 if node is target else 9000.0, days_ago=10)
+    arrays = RepertoireArrays.compile(repertoire)
+    ways = set()
+    for day in range(2):
+        now = NOW + timedelta(days=day)
+        plan = plan_session(arrays, states, reach(arrays), minutes=5, now=now)
+        ways.add(plan.runs[0].lead_in[-2].san)
+    assert ways == {"g3", "Nc3"}
+
+
+def test_black_starts_behind_whites_first_move() -> None:
+    repertoire = repertoire_of(["e4 c5 Nf3 d6", "d4 Nf6"], side=False)
+    plan = plan_of(repertoire, MemoryStates())
+    assert {run.lead_in[0].san for run in plan.runs} == {"e4", "d4"}
+    assert {question.edge.san for question in plan.questions} == {"c5", "d6", "Nf6"}
+
+
+def test_no_minutes_or_nothing_prepared_give_an_empty_plan() -> None:
+    assert plan_of(repertoire_of(["e4 e5 Nf3"]), MemoryStates(), minutes=0).runs == ()
+    assert plan_of(repertoire_of([]), MemoryStates()).runs == ()
+    assert plan_of(Repertoire(), MemoryStates()).runs == ()
+
+
+def test_expected_seconds_of_a_question() -> None:
+    timing = Timing(right=4.0, wrong=6.0, move=0.8)
+    assert timing.question(1.0) == 4.0
+    assert timing.question(0.0) == 10.0
+    assert timing.question(0.5) == pytest.approx(7.0)
+    repertoire = repertoire_of(["e4 e5 Nf3"])
+    plan = plan_of(repertoire, MemoryStates())
+    # Two new moves at a recall of 0.2, and one reply between them.
+    assert plan.expected_seconds == pytest.approx(2 * (0.2 * 4 + 0.8 * 10) + 0.8)
+
+
+def test_sentences() -> None:
+    assert (
+        Why(Reason.FADING, 0.718, 0.2).sentence
+        == "Recall is down to 71 %, and 1 game in 5 gets here."
+    )
+    assert (
+        Why(Reason.NEW, 0.2, 1 / 12).sentence
+        == "New: comes next by reach, 1 game in 12 gets here."
+    )
+    assert frequency(0.8) == "8 games in 10 get"
+    assert frequency(1 / 4321) == "1 game in 4,321 gets"
+    assert frequency(0.0) == "less than 1 game in 10,000 gets"
+
+
+def test_a_plan_for_a_large_repertoire_asks_what_is_worth_most() -> None:
+    repertoire = random_graph(9, 20_000)
+    states = partly_seen(repertoire, 9, 1.0)
+    arrays = RepertoireArrays.compile(repertoire)
+    weight = reach(arrays)
+    plan = plan_session(arrays, states, weight, minutes=5, now=NOW)
+    table = states.table(arrays)
+    recall = table.recall(states.today(NOW))
+    worth = arrays.decision & (table.day != states.today(NOW)) & (recall < 0.95)
+    score = np.where(worth, weight * (1 - recall), 0.0)
+    asked = [arrays.number(question.node) for question in plan.questions]
+    best = np.sort(score)[::-1]
+    assert len(asked) > 30
+    # Context costs a little; asking the best alone, without any, would be the bound.
+    assert score[asked].sum() > 0.9 * best[: len(asked)].sum()
