@@ -43,7 +43,9 @@ EN_PASSANT_KEYS: Final = RANDOM[EN_PASSANT_OFFSET:TURN_OFFSET]
 
 _CASTLING_ROOKS: Final = (chess.H1, chess.A1, chess.H8, chess.A8)
 _PACKED: Final = struct.Struct("<8Q2B")
-_NO_SQUARE: Final = 64
+
+#: What stands for the en-passant square in the packed form where there is none.
+NO_SQUARE: Final = 64
 
 
 def castling_key(rights: int) -> int:
@@ -108,7 +110,7 @@ def pack_position(board: chess.Board) -> bytes:
         board.occupied_co[chess.WHITE],
         board.clean_castling_rights(),
         board.turn,
-        _NO_SQUARE if ep_square is None else ep_square,
+        NO_SQUARE if ep_square is None else ep_square,
     )
 
 
@@ -126,5 +128,5 @@ def unpack_position(packed: bytes) -> chess.Board:
     board.occupied_co[chess.BLACK] = occupied & ~white
     board.castling_rights = castling
     board.turn = bool(turn)
-    board.ep_square = None if ep_square == _NO_SQUARE else ep_square
+    board.ep_square = None if ep_square == NO_SQUARE else ep_square
     return board

@@ -41,7 +41,8 @@ class Node:
     def edge_for(self, move: chess.Move) -> Edge | None:
         """The edge of `move`, or None where the repertoire does not know it."""
         for edge in self.edges:
-            if edge.move == move:
+            # Moves read from files are shared objects; comparing them by value costs far more.
+            if edge.move is move or edge.move == move:
                 return edge
         return None
 
@@ -71,6 +72,29 @@ class Edge:
         return f"<Edge {self.san} of {self.parent.board().epd()}>"
 
 
+class Place:
+    """A move where it stands in the text of a section, linked to the place of the move before.
+
+    The same move may stand at several places; `before` is None at a section's first move.
+    """
+
+    __slots__ = ("before", "edge")
+
+    def __init__(self, edge: Edge, before: Place | None) -> None:
+        self.edge = edge
+        self.before = before
+
+    def path(self) -> list[Edge]:
+        """The moves from the section's root up to this one."""
+        edges: list[Edge] = []
+        place: Place | None = self
+        while place is not None:
+            edges.append(place.edge)
+            place = place.before
+        edges.reverse()
+        return edges
+
+
 @dataclass(eq=False)
 class Section:
     """One game of the repertoire file.
@@ -78,13 +102,15 @@ class Section:
     `stands` maps each move written in this section to the move written before it (None at the
     section's first move), in the order of the text. A move stands in the section that showed it
     first; a later section repeats a move only where it is needed to lead to one of its own, or
-    where its choice of main move disagrees with what is prepared already.
+    where its choice of main move disagrees with what is prepared already. `disputes` are the
+    places of those choices: what a conflict rests on, so that it survives saving.
     """
 
     root: Node
     tags: dict[str, str] = field(default_factory=dict)
     intro: tuple[str, ...] = ()
     stands: dict[Edge, Edge | None] = field(default_factory=dict)
+    disputes: list[Place] = field(default_factory=list)
 
     @property
     def title(self) -> str:
