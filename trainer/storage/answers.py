@@ -7,12 +7,19 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
+from functools import lru_cache
 from typing import Final
 
 EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 _MILLISECOND: Final = timedelta(milliseconds=1)
 #: A move in the notation of the Universal Chess Interface protocol.
 _UCI: Final = re.compile(r"(?:[a-h][1-8]){2}[nbrq]?", re.ASCII)
+_LARGEST_KEY: Final = (1 << 64) - 1
+
+
+@lru_cache(maxsize=4096)
+def _is_move(text: str | None) -> bool:
+    return not text or _UCI.fullmatch(text) is not None
 
 
 class Grade(StrEnum):
@@ -82,19 +89,24 @@ class Answer:
     id: int = 0
 
     def __post_init__(self) -> None:
-        for key in (self.key, self.entered_from):
-            if key is not None and not 0 <= key < 1 << 64:
-                raise ValueError(f"not an unsigned 64-bit key: {key}")
-        for move in (self.move, self.played, self.entered_by):
-            if move and not _UCI.fullmatch(move):
-                raise ValueError(f"not a move in UCI notation: {move!r}")
-        if not (math.isfinite(self.seconds) and self.seconds >= 0):
+        # Plain statements: a log of years is read at every start, answer by answer.
+        if not 0 <= self.key <= _LARGEST_KEY:
+            raise ValueError(f"not an unsigned 64-bit key: {self.key}")
+        if self.entered_from is not None and not 0 <= self.entered_from <= _LARGEST_KEY:
+            raise ValueError(f"not an unsigned 64-bit key: {self.entered_from}")
+        if not (_is_move(self.move) and _is_move(self.played) and _is_move(self.entered_by)):
+            raise ValueError(
+                f"not moves in UCI notation: {self.move!r}, {self.played!r}, {self.entered_by!r}"
+            )
+        if not 0 <= self.seconds < math.inf:
             raise ValueError(f"not a time taken: {self.seconds}")
         if self.hints < 0:
             raise ValueError(f"not a number of hints: {self.hints}")
         if (self.entered_from is None) != (self.entered_by is None):
             raise ValueError("entered_from and entered_by belong together")
-        if self.grade is None and self.kind in (AnswerKind.DRILL, AnswerKind.REPEAT):
+        if self.grade is None and (
+            self.kind is AnswerKind.DRILL or self.kind is AnswerKind.REPEAT
+        ):
             raise ValueError(f"an answer of kind {self.kind} needs a grade")
         if (self.retracts is not None) != (self.kind is AnswerKind.RETRACTION):
             raise ValueError("a retraction, and nothing else, says what it retracts")

@@ -144,7 +144,7 @@ def _remove_database(path: Path) -> None:
 def _carry_over(damaged: Path, target: sqlite3.Connection) -> int:
     """Insert into `target` each row of the damaged file that can still be read and makes sense."""
     try:
-        source = connect_untouched(damaged)
+        source = connect_untouched(damaged, truncated=True)
     except sqlite3.Error:
         return 0
     with contextlib.closing(source):

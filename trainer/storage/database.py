@@ -70,23 +70,27 @@ def connect_reading(path: Path) -> sqlite3.Connection:
         return _connect_reading(path, "mode=ro&immutable=1")
 
 
-def connect_untouched(path: Path) -> sqlite3.Connection:
+def connect_untouched(path: Path, *, truncated: bool = False) -> sqlite3.Connection:
     """Open a database that nobody else writes, to look at it without a change to any file.
 
-    (Where a log or a journal is left over from a crash its side files are used.) Raises
+    (Where a log or a journal is left over from a crash its side files are used.) SQLite refuses a
+    file that is shorter than it should be, unless it is asked for as possibly `truncated`. Raises
     `sqlite3.Error`.
     """
+    how = "mode=ro" if has_log(path) else "mode=ro&immutable=1"
     if _has_content(side_file(path, "-journal")):
-        return _connect_reading(path, "mode=rw")
-    return _connect_reading(path, "mode=ro" if has_log(path) else "mode=ro&immutable=1")
+        how = "mode=rw"
+    return _connect_reading(path, how, truncated=truncated)
 
 
-def _connect_reading(path: Path, how: str) -> sqlite3.Connection:
+def _connect_reading(path: Path, how: str, *, truncated: bool = False) -> sqlite3.Connection:
     connection = sqlite3.connect(
         f"{path.as_uri()}?{how}", uri=True, isolation_level=None, timeout=_PATIENCE
     )
     try:
         connection.execute("PRAGMA query_only = ON")
+        if truncated:
+            connection.execute("PRAGMA writable_schema = ON")
         # The file is opened at the first look only.
         connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
     except BaseException:

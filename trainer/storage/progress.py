@@ -367,10 +367,11 @@ class ProgressStore:
         self, condition: str, values: Sequence[object], *, include_retracted: bool
     ) -> list[Answer]:
         wanted = condition if include_retracted else f"{condition} AND {_NOT_RETRACTED}"
-        rows = self._select(
-            f"SELECT {ANSWER_COLUMNS} FROM answers WHERE {wanted} ORDER BY id", values
-        )
-        return [self._answer(row) for row in rows]
+        query = f"SELECT {ANSWER_COLUMNS} FROM answers WHERE {wanted} ORDER BY id"
+        try:
+            return [self._answer(row) for row in self._connection.execute(query, values)]
+        except sqlite3.Error as error:
+            raise progress_error(self.path, "read", error) from error
 
     def _answer(self, row: Sequence[Any]) -> Answer:
         try:
