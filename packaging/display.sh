@@ -2,7 +2,10 @@
 # A private X display for what runs after `start_display`, ended with the script.
 
 end_display() {
-    if [ -n "${xvfb_pid:-}" ]; then kill "$xvfb_pid" 2>/dev/null; fi
+    if [ -n "${xvfb_pid:-}" ]; then
+        kill "$xvfb_pid" 2>/dev/null
+        wait "$xvfb_pid" 2>/dev/null
+    fi
     if [ -n "${display_file:-}" ]; then rm -f "$display_file"; fi
 }
 

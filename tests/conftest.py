@@ -6,6 +6,11 @@ import os
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# No test asserts a time, so neither do the property tests.
+settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("untimed")
 
 # Before the first import of Qt. A test that wants a real window starts a process with another.
 os.environ["QT_QPA_PLATFORM"] = "offscreen"

@@ -18,23 +18,8 @@ from trainer import __version__
 ROOT = Path(__file__).resolve().parents[2]
 BASE_PYTHON = Path(getattr(sys, "_base_executable", sys.executable))
 # What the set-up needs of a machine besides Python; apt-get and sudo are left out on purpose.
-COMMANDS = [
-    "sh",
-    "awk",
-    "cat",
-    "cksum",
-    "dirname",
-    "find",
-    "grep",
-    "id",
-    "mkdir",
-    "rm",
-    "sed",
-    "sort",
-    "tail",
-    "tr",
-    "uname",
-]
+COMMANDS = ["sh", "awk", "cat", "cksum", "dirname", "find", "grep", "id", "mkdir", "rm", "sed"]
+COMMANDS += ["sort", "tail", "tr", "uname"]
 
 
 def run(
