@@ -46,8 +46,10 @@ def connect_writing(path: Path) -> sqlite3.Connection:
         # In WAL mode only FULL flushes the log at each commit; NORMAL may lose the last ones.
         connection.execute("PRAGMA synchronous = FULL")
         connection.execute("PRAGMA foreign_keys = ON")
-        # SQLite opens a write-protected file to read only and complains at the first write.
+        # SQLite opens a write-protected file to read only and complains at the first write;
+        # this one is never committed.
         connection.execute("BEGIN IMMEDIATE")
+        connection.execute("UPDATE meta SET schema_version = schema_version")
         connection.execute("ROLLBACK")
     except BaseException:
         connection.close()
