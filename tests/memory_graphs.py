@@ -104,3 +104,30 @@ def random_graph(
         for move, child in zip(moves, targets, strict=False):
             repertoire.add_edge(node, move, child, f"m{move.uci()}")
     return repertoire
+
+
+def random_repertoire(
+    seed: int, lines: int = 8, plies: int = 10, side: chess.Color = chess.WHITE
+) -> Repertoire:
+    """A repertoire of legal lines at random: one or two prepared moves, a few replies each."""
+    rng = random.Random(seed)
+    repertoire = Repertoire(side)
+    start = chess.Board()
+    repertoire.sections.append(Section(repertoire.add_position(start)))
+    for _ in range(lines):
+        board = chess.Board()
+        node = repertoire.add_position(board)
+        for _ in range(plies):
+            legal = sorted(board.legal_moves, key=chess.Move.uci)
+            if not legal:
+                break
+            known = [edge.move for edge in node.edges]
+            go_on = rng.random() < (0.95 if board.turn == side else 0.4)
+            move = rng.choice(known) if known and go_on else rng.choice(legal)
+            san = board.san(move)
+            board.push(move)
+            child = repertoire.add_position(board)
+            if node.edge_for(move) is None:
+                repertoire.add_edge(node, move, child, san)
+            node = child
+    return repertoire

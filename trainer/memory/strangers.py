@@ -1,0 +1,159 @@
+"""Strangers: plausible replies that the repertoire does not know.
+
+There may be no engine, so plausible means: legal, loses no material to a plain exchange and does
+not run into mate at once, and looks like a move that is played in such positions. What is
+preferred are moves that the repertoire knows as replies elsewhere (the opponent's usual moves in
+this system, here at the wrong moment), development, the centre, castling and captures.
+
+A move that leads back to a known position, at once or after the player's next move, is never a
+stranger: it is a transposition, and the player is right to treat it as known.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from collections import Counter
+from typing import Final
+
+import chess
+
+from trainer.position import position_key
+from trainer.repertoire.graph import Node, Repertoire
+
+#: Usual values of the pieces in pawns (common practice, no source); the king outweighs all.
+VALUES: Final = (0.0, 1.0, 3.0, 3.0, 5.0, 9.0, 100.0)
+#: An exchange that loses at least this much, in pawns, is a blunder.
+BLUNDER: Final = 0.9
+
+_CENTRE: Final = chess.BB_CENTER
+_WIDE_CENTRE: Final = (chess.BB_RANK_3 | chess.BB_RANK_4 | chess.BB_RANK_5 | chess.BB_RANK_6) & (
+    chess.BB_FILE_C | chess.BB_FILE_D | chess.BB_FILE_E | chess.BB_FILE_F
+)
+_RIM: Final = chess.BB_FILE_A | chess.BB_FILE_H
+
+
+class Strangers:
+    """Finds strangers for one repertoire."""
+
+    def __init__(self, repertoire: Repertoire) -> None:
+        self._repertoire = repertoire
+        replies = (edge.move for edge in repertoire.edges() if edge.parent.turn != repertoire.side)
+        self._known = Counter((move.from_square, move.to_square) for move in replies)
+
+    def choose(self, node: Node, rng: random.Random) -> chess.Move | None:
+        """A stranger at `node` (the opponent to move), or None where no plausible one is left.
+
+        The choice is `rng`'s, weighted by plausibility.
+        """
+        board = node.board()
+        known = {edge.move for edge in node.edges}
+        moves = [move for move in board.legal_moves if move not in known]
+        weights = [self._weight(board, move) for move in moves]
+        while moves:
+            (index,) = rng.choices(range(len(moves)), weights)
+            move = moves.pop(index)
+            weights.pop(index)
+            if self._is_stranger(board, move):
+                return move
+        return None
+
+    def _weight(self, board: chess.Board, move: chess.Move) -> float:
+        """How likely a move is to be chosen, relative to the others of the position."""
+        known = self._known[move.from_square, move.to_square]
+        return math.exp(naturalness(board, move) + 0.7 * math.log1p(known))
+
+    def _is_stranger(self, board: chess.Board, move: chess.Move) -> bool:
+        board.push(move)
+        try:
+            return (
+                position_key(board) not in self._repertoire.nodes
+                and not self._leads_back(board)
+                and not is_blunder(board, move)
+            )
+        finally:
+            board.pop()
+
+    def _leads_back(self, board: chess.Board) -> bool:
+        """Whether a move of the player leads to a known position."""
+        for move in list(board.legal_moves):
+            board.push(move)
+            known = position_key(board) in self._repertoire.nodes
+            board.pop()
+            if known:
+                return True
+        return False
+
+
+def naturalness(board: chess.Board, move: chess.Move) -> float:
+    """How natural a move looks in an opening, roughly from -2 to 3. A crude rule of thumb."""
+    piece = board.piece_type_at(move.from_square)
+    target = chess.BB_SQUARES[move.to_square]
+    if board.is_castling(move):
+        return 2.0
+    value = 1.0 if board.is_capture(move) else 0.0
+    if piece == chess.PAWN:
+        value += 1.0 if target & _CENTRE else 0.5 if target & _WIDE_CENTRE else 0.0
+        value -= 0.5 if target & _RIM else 0.0
+    elif piece in (chess.KNIGHT, chess.BISHOP):
+        at_home = chess.BB_BACKRANKS & chess.BB_SQUARES[move.from_square]
+        value += 1.5 if at_home else 0.0
+        value += 0.5 if target & _WIDE_CENTRE else 0.0
+        value -= 1.0 if target & (_RIM | chess.BB_BACKRANKS) else 0.0
+    elif piece == chess.KING:
+        value -= 2.0
+    elif piece == chess.QUEEN:
+        value -= 1.0
+    return value
+
+
+def is_blunder(board: chess.Board, move: chess.Move) -> bool:
+    """Whether `move`, just played on `board`, loses material by exchange or allows mate in one."""
+    board.pop()
+    won = _taken(board, move)
+    board.push(move)
+    lost = max(
+        (exchange(board, capture) for capture in list(board.generate_legal_captures())),
+        default=0.0,
+    )
+    return lost - won >= BLUNDER or _mates_in_one(board)
+
+
+def exchange(board: chess.Board, capture: chess.Move) -> float:
+    """What a capture wins in pawns when both sides go on taking on that square, or stop.
+
+    The cheapest legal piece takes each time; nobody has to take. Static exchange evaluation
+    (common practice, no source).
+    """
+    gains = [_taken(board, capture)]
+    target = chess.BB_SQUARES[capture.to_square]
+    trial = board.copy(stack=False)
+    trial.push(capture)
+    while True:
+        takers = list(trial.generate_legal_captures(to_mask=target))
+        if not takers:
+            break
+        taker = min(takers, key=lambda move: VALUES[trial.piece_type_at(move.from_square) or 0])
+        gains.append(_taken(trial, taker))
+        trial.push(taker)
+    result = 0.0
+    for gain in reversed(gains[1:]):
+        result = max(0.0, gain - result)
+    return gains[0] - result
+
+
+def _taken(board: chess.Board, move: chess.Move) -> float:
+    if board.is_en_passant(move):
+        return VALUES[chess.PAWN]
+    taken = VALUES[board.piece_type_at(move.to_square) or 0] if board.is_capture(move) else 0.0
+    return taken + (VALUES[move.promotion] - VALUES[chess.PAWN] if move.promotion else 0.0)
+
+
+def _mates_in_one(board: chess.Board) -> bool:
+    for move in list(board.legal_moves):
+        board.push(move)
+        mate = board.is_checkmate()
+        board.pop()
+        if mate:
+            return True
+    return False
