@@ -206,7 +206,7 @@ suitable_pythons() {
     whole=$(printf '%s\n' "$all" | grep ' whole ')
     if [ -z "$whole" ]; then
         # Debian ships ensurepip apart from Python.
-        versioned=$(printf '%s\n' "$all" | sed -n 's|^\(3\) \([0-9]*\) .* /usr/bin/.*|python\1.\2-venv|p')
+        versioned=$(printf '%s\n' "$all" | sed -n 's|^\(3\) \([0-9]*\) .* \(/usr\)\{0,1\}/bin/.*|python\1.\2-venv|p')
         packages=${versioned:-python3 python3-venv}
         # shellcheck disable=SC2086  # a list of package names
         if may_install; then apt_install $packages; fi
