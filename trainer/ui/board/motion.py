@@ -35,6 +35,8 @@ class Motion(QObject):
         """Finish what runs and begin a transition."""
         self.finish()
         self.transition, self.progress = transition, 0.0
+        # Qt does not tell the first value of the very first run.
+        self.stepped.emit()
         self._animation.start()
 
     def finish(self) -> None:

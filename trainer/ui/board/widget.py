@@ -122,6 +122,16 @@ class BoardWidget(QWidget):
         """A copy of the position that is shown."""
         return self._board.copy(stack=False)
 
+    @property
+    def last_move(self) -> chess.Move | None:
+        """The move whose squares are marked."""
+        return self._last_move
+
+    @property
+    def choosing_promotion(self) -> bool:
+        """Whether a promotion piece is being chosen, so that letters belong to the board."""
+        return self._hand.promotion is not None
+
     def set_flipped(self, flipped: bool) -> None:
         """Show Black at the bottom (True) or White."""
         self._flipped = flipped
@@ -262,8 +272,8 @@ class BoardWidget(QWidget):
         self.update(region)
 
     def _repaint_motion(self) -> None:
-        """Repaint where the gliding pieces were and where they are."""
-        rects = []
+        """Repaint where the gliding pieces were and are, and where a taken piece still stands."""
+        rects = [self._square_rect(square) for square, _ in self._motion.transition.taken]
         for glide in self._motion.transition.glides:
             start, end = self._square_rect(glide.start), self._square_rect(glide.end)
             offset = end.topLeft() - start.topLeft()
