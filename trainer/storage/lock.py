@@ -5,6 +5,7 @@ Nothing is left to clean up after a crash: the side file stays, but the lock on 
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
 import sys
@@ -15,11 +16,19 @@ if sys.platform == "win32":
 
     def _take(handle: int) -> None:
         msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+
+    def _give_back(handle: int) -> None:
+        os.lseek(handle, 0, os.SEEK_SET)
+        msvcrt.locking(handle, msvcrt.LK_UNLCK, 1)
 else:
     import fcntl
 
     def _take(handle: int) -> None:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+    def _give_back(handle: int) -> None:
+        # Closing is not enough: a program that is being started shares the handle for a moment.
+        fcntl.flock(handle, fcntl.LOCK_UN)
 
 
 _HELD_ELSEWHERE = frozenset({errno.EAGAIN, errno.EWOULDBLOCK, errno.EACCES, errno.EDEADLK})
@@ -68,5 +77,7 @@ class FileLock:
     def release(self) -> None:
         """Give the lock back. A second call does nothing."""
         if self._handle >= 0:
+            with contextlib.suppress(OSError):
+                _give_back(self._handle)
             os.close(self._handle)
             self._handle = -1
