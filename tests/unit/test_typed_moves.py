@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainer.notation.display import numbered, sentence_list, shorten_order, shown_san
+from trainer.notation.display import numbered, sentence_list, shorten_order, shown_san, shown_text
 from trainer.notation.typed import TypedMoveError, parse_typed
 
 
@@ -95,3 +95,11 @@ def test_lists_in_sentences() -> None:
     assert sentence_list([]) == ""
     assert sentence_list(["a"]) == "a"
     assert sentence_list(["a", "b", "c"]) == "a, b and c"
+
+
+def test_moves_in_running_text_change_and_words_do_not() -> None:
+    text = "Not Nbd2: Black plays R1xe4 or exd8=Q+, Kings and Bb5 stay apart; Na4."
+    assert shown_text(text, "figurines") == (
+        "Not ♘bd2: Black plays ♖1xe4 or exd8=♕+, Kings and ♗b5 stay apart; ♘a4."
+    )
+    assert shown_text(text) == text

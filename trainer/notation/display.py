@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from typing import Final, Literal
 
@@ -11,6 +12,9 @@ Notation = Literal["letters", "figurines"]
 
 _FIGURINES: Final = str.maketrans("KQRBN", "♔♕♖♗♘")
 
+#: A piece letter that begins a move in SAN, or stands after a promotion's sign.
+_PIECE_MOVE: Final = re.compile(r"\b[KQRBN](?=[a-h]?[1-8]?x?[a-h][1-8]\b)|(?<=[18]=)[QRBN]\b")
+
 #: Figurines of both colours back to the letters of the PGN standard (pawns to nothing).
 FIGURINE_LETTERS: Final = str.maketrans("♔♕♖♗♘♚♛♜♝♞", "KQRBNKQRBN", "♙♟")
 
@@ -18,6 +22,13 @@ FIGURINE_LETTERS: Final = str.maketrans("♔♕♖♗♘♚♛♜♝♞", "KQRBN
 def shown_san(san: str, notation: Notation = "letters") -> str:
     """One move in the chosen notation."""
     return san.translate(_FIGURINES) if notation == "figurines" else san
+
+
+def shown_text(text: str, notation: Notation = "letters") -> str:
+    """Running text with the moves in it in the chosen notation; other words stay as they are."""
+    if notation == "letters":
+        return text
+    return _PIECE_MOVE.sub(lambda found: found.group().translate(_FIGURINES), text)
 
 
 def numbered(

@@ -39,7 +39,11 @@ def connect_writing(path: Path) -> sqlite3.Connection:
     Raises `sqlite3.Error`, also where the file or its folder turn out to be write-protected.
     """
     connection = sqlite3.connect(
-        f"{path.as_uri()}?mode=rw", uri=True, isolation_level=None, timeout=_PATIENCE
+        f"{path.as_uri()}?mode=rw",
+        uri=True,
+        isolation_level=None,
+        timeout=_PATIENCE,
+        check_same_thread=False,
     )
     try:
         connection.execute("PRAGMA journal_mode = WAL")
@@ -87,7 +91,11 @@ def connect_untouched(path: Path, *, truncated: bool = False) -> sqlite3.Connect
 
 def _connect_reading(path: Path, how: str, *, truncated: bool = False) -> sqlite3.Connection:
     connection = sqlite3.connect(
-        f"{path.as_uri()}?{how}", uri=True, isolation_level=None, timeout=_PATIENCE
+        f"{path.as_uri()}?{how}",
+        uri=True,
+        isolation_level=None,
+        timeout=_PATIENCE,
+        check_same_thread=False,
     )
     try:
         connection.execute("PRAGMA query_only = ON")

@@ -62,7 +62,7 @@ def open_for_reading(path: Path) -> Opened:
     Raises `ProgressError`.
     """
     if not path.exists():
-        memory = sqlite3.connect(":memory:", isolation_level=None)
+        memory = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
         create_schema(memory)
         memory.execute("PRAGMA query_only = ON")
         return Opened(memory, None, f"There is no progress file at {path} to read yet.")

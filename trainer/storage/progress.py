@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import sqlite3
+import threading
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
@@ -30,7 +31,7 @@ _ALL_REPERTOIRES = 0
 
 
 class ProgressStore:
-    """An open progress file. Use it from the thread that opened it; close it when done.
+    """An open progress file; close it when done. Threads may share it: they take turns.
 
     All methods raise `ProgressError`, with the sentence for the user, when the file cannot be
     read or written; what was recorded before is safe then, and the call may be made again when
@@ -48,6 +49,7 @@ class ProgressStore:
         self._connection = opened.connection
         self._lock = opened.lock
         self._clock = clock
+        self._turn = threading.RLock()
 
     @classmethod
     def open(
@@ -69,7 +71,8 @@ class ProgressStore:
 
     def close(self) -> None:
         """Close the file and let others write it. A second call does nothing."""
-        self._connection.close()
+        with self._turn:
+            self._connection.close()
         if self._lock is not None:
             self._lock.release()
 
@@ -223,6 +226,17 @@ class ProgressStore:
             )
         ]
 
+    def known_side(self, path: Path) -> chess.Color | None:
+        """The side under which the file at `path` was identified before.
+
+        None where it was not, or under either side.
+        """
+        rows = self._select(
+            "SELECT DISTINCT side FROM repertoires WHERE path = ? AND side IS NOT NULL",
+            (place_of(real_path(path)),),
+        )
+        return bool(rows[0][0]) if len(rows) == 1 else None
+
     # -- sessions ----------------------------------------------------------------------------
 
     def begin_session(self, repertoire_id: int, minutes: int) -> int:
@@ -341,15 +355,16 @@ class ProgressStore:
                 f"The progress file {self.path} is open to read only, so nothing is recorded; "
                 "close the other Stemline window and start again to record answers."
             )
-        try:
-            self._connection.execute("BEGIN IMMEDIATE")
-            yield self._connection
-            self._connection.execute("COMMIT")
-        except BaseException as error:
-            self._undo()
-            if isinstance(error, sqlite3.Error):
-                raise progress_error(self.path, "written", error) from error
-            raise
+        with self._turn:
+            try:
+                self._connection.execute("BEGIN IMMEDIATE")
+                yield self._connection
+                self._connection.execute("COMMIT")
+            except BaseException as error:
+                self._undo()
+                if isinstance(error, sqlite3.Error):
+                    raise progress_error(self.path, "written", error) from error
+                raise
 
     def _undo(self) -> None:
         # SQLite has undone the transaction itself after some errors, a full disk among them.
@@ -359,7 +374,8 @@ class ProgressStore:
 
     def _select(self, query: str, values: Sequence[object] = ()) -> list[Any]:
         try:
-            return self._connection.execute(query, values).fetchall()
+            with self._turn:
+                return self._connection.execute(query, values).fetchall()
         except sqlite3.Error as error:
             raise progress_error(self.path, "read", error) from error
 

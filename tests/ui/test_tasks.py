@@ -1,0 +1,114 @@
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from pytestqt.qtbot import QtBot
+
+from trainer.errors import StemlineError
+from trainer.storage.log import BugLog
+from trainer.ui.tasks import TaskControl, TaskRunner
+
+
+@pytest.fixture
+def log(tmp_path: Path) -> Iterator[BugLog]:
+    log = BugLog(tmp_path / "bugs.log")
+    yield log
+    log.close()
+
+
+@pytest.fixture
+def runner(qtbot: QtBot, log: BugLog) -> Iterator[TaskRunner]:
+    runner = TaskRunner(log)
+    yield runner
+    runner.close()
+
+
+def test_result_arrives_in_the_thread_of_the_window(qtbot: QtBot, runner: TaskRunner) -> None:
+    seen: list[tuple[object, threading.Thread]] = []
+    workers: list[threading.Thread] = []
+
+    def work(_control: TaskControl) -> int:
+        workers.append(threading.current_thread())
+        return 42
+
+    runner.start(
+        work, done=lambda result: seen.append((result, threading.current_thread())), failed=seen
+    )
+    qtbot.waitUntil(lambda: bool(seen))
+    assert seen == [(42, threading.main_thread())]
+    assert workers[0] is not threading.main_thread()
+    qtbot.waitUntil(lambda: not runner.busy())
+
+
+def test_progress_is_told_in_order(qtbot: QtBot, runner: TaskRunner) -> None:
+    shares: list[float] = []
+    done: list[object] = []
+
+    def work(control: TaskControl) -> None:
+        for step in range(5):
+            control.report(step / 4)
+
+    runner.start(work, done=done.append, failed=done.append, progressed=shares.append)
+    qtbot.waitUntil(lambda: bool(done))
+    assert shares == [0.0, 0.25, 0.5, 0.75, 1.0]
+
+
+def test_an_error_for_the_user_arrives_as_its_sentence(qtbot: QtBot, runner: TaskRunner) -> None:
+    failed: list[str] = []
+
+    def work(_control: TaskControl) -> None:
+        raise StemlineError("The file is not there.")
+
+    runner.start(work, done=failed.append, failed=failed.append)
+    qtbot.waitUntil(lambda: bool(failed))
+    assert failed == ["The file is not there."]
+
+
+def test_a_bug_is_logged_and_told_in_one_sentence(
+    qtbot: QtBot, runner: TaskRunner, log: BugLog
+) -> None:
+    failed: list[str] = []
+
+    def work(_control: TaskControl) -> None:
+        raise ZeroDivisionError("a bug")
+
+    runner.start(work, done=failed.append, failed=failed.append)
+    qtbot.waitUntil(lambda: bool(failed))
+    assert "Traceback" not in failed[0]
+    assert failed[0].count("\n") == 0
+    assert "Traceback" in log.path.read_text()
+
+
+def test_cancelled_work_reports_nothing(qtbot: QtBot, runner: TaskRunner) -> None:
+    heard: list[object] = []
+    started = threading.Event()
+
+    def work(control: TaskControl) -> str:
+        started.set()
+        while not control.cancelled():
+            time.sleep(0.001)
+        return "too late"
+
+    control = runner.start(work, done=heard.append, failed=heard.append)
+    assert started.wait(5)
+    control.cancel()
+    qtbot.waitUntil(lambda: not runner.busy())
+    assert heard == []
+
+
+def test_closing_joins_the_threads(qtbot: QtBot, log: BugLog) -> None:
+    runner = TaskRunner(log)
+    ended = threading.Event()
+
+    def work(control: TaskControl) -> None:
+        while not control.cancelled():
+            time.sleep(0.001)
+        ended.set()
+
+    runner.start(work, done=lambda _result: None, failed=lambda _text: None)
+    runner.close()
+    assert ended.is_set()

@@ -1,0 +1,163 @@
+"""The command line: thin, one function a command.
+
+Exit status 0 done, 1 the input has errors, 2 wrong usage. Errors go to standard error as one
+clear sentence each, never a traceback.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+import chess
+
+from trainer import __version__
+from trainer.errors import StemlineError, UsageError
+
+DONE, INPUT_ERRORS, WRONG_USAGE = 0, 1, 2
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; the exit status."""
+    arguments = list(sys.argv[1:] if argv is None else argv)
+    try:
+        return _run(arguments)
+    except UsageError as error:
+        print(f"stemline: {error}", file=sys.stderr)
+        return WRONG_USAGE
+    except StemlineError as error:
+        print(f"stemline: {error}", file=sys.stderr)
+        return INPUT_ERRORS
+    except KeyboardInterrupt:
+        print(file=sys.stderr)
+        return INPUT_ERRORS
+    except BrokenPipeError:
+        # The reader of our output has gone; nothing more can be said to it.
+        sys.stderr.close()
+        return DONE
+    except Exception as error:  # a bug: logged with its traceback, told in one sentence
+        from trainer.storage.locations import find_locations
+        from trainer.storage.log import BugLog
+
+        print(f"stemline: {BugLog(find_locations().log_file).report(error)}", file=sys.stderr)
+        return INPUT_ERRORS
+
+
+def _run(arguments: list[str]) -> int:
+    if not arguments or _names_a_file(arguments):
+        return _open_window(Path(arguments[0]) if arguments else None)
+    options = _parser().parse_args(arguments)
+    result: int = options.run(options)
+    return result
+
+
+def _names_a_file(arguments: list[str]) -> bool:
+    """Whether the only argument is a file to open, as a file manager passes it."""
+    if len(arguments) != 1 or arguments[0].startswith("-"):
+        return False
+    return arguments[0].lower().endswith(".pgn") or "/" in arguments[0]
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="stemline",
+        description="A trainer for a chess player or coach who lives in one opening system. "
+        "Without a command it opens the window; a PGN file alone is opened in it.",
+    )
+    parser.add_argument("--version", action="version", version=f"stemline {__version__}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+
+    drill = commands.add_parser("drill", help="the daily drill")
+    drill.add_argument("repertoire", type=Path, metavar="REP", help="a repertoire in PGN")
+    drill.add_argument("--terminal", action="store_true", help="ask in the terminal")
+    drill.add_argument("--minutes", type=_minutes, metavar="N", help="how long, 1 to 240")
+    _add_side(drill)
+    drill.set_defaults(run=_drill)
+
+    check = commands.add_parser("check", help="read and audit a repertoire")
+    check.add_argument("repertoire", type=Path, metavar="REP", help="a repertoire in PGN")
+    _add_side(check)
+    check.add_argument("--json", action="store_true", help="print one JSON object")
+    check.set_defaults(run=_check)
+
+    picture = commands.add_parser("picture", help="a diagram of a position")
+    picture.add_argument("--fen", required=True, help="the position as FEN")
+    picture.add_argument("--out", required=True, type=Path, help=".svg, .png or .pdf")
+    picture.add_argument("--flip", action="store_true", help="with Black at the bottom")
+    picture.add_argument("--size", type=int, default=480, help="side in pixels (default 480)")
+    picture.add_argument("--plain", action="store_true", help="two tones instead of hatching")
+    picture.set_defaults(run=_picture)
+    return parser
+
+
+def _add_side(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--side",
+        choices=("white", "black"),
+        type=str.lower,
+        metavar="S",
+        help="white or black, instead of what the file says",
+    )
+
+
+def _minutes(text: str) -> int:
+    minutes = int(text)
+    if not 1 <= minutes <= 240:
+        raise argparse.ArgumentTypeError("minutes go from 1 to 240")
+    return minutes
+
+
+def _side(options: argparse.Namespace) -> chess.Color | None:
+    return None if options.side is None else options.side == "white"
+
+
+def _open_window(path: Path | None, minutes: int | None = None) -> int:
+    from trainer.ui.app import run
+
+    return run(path, drill_minutes=minutes)
+
+
+def _drill(options: argparse.Namespace) -> int:
+    if not options.terminal:
+        return _open_window(options.repertoire, options.minutes or 0)
+    from trainer.terminal import drill_in_terminal
+
+    return drill_in_terminal(options.repertoire, side=_side(options), minutes=options.minutes)
+
+
+def _check(options: argparse.Namespace) -> int:
+    from trainer.repertoire.audit import check_report, check_text
+    from trainer.repertoire.reader import read_repertoire
+
+    loaded = read_repertoire(options.repertoire, side=_side(options))
+    if options.json:
+        print(json.dumps(check_report(loaded), ensure_ascii=False, indent=2))
+    else:
+        print(check_text(loaded))
+    for skipped in loaded.skipped:
+        print(
+            f"stemline: {options.repertoire}: game {skipped.game}, line {skipped.line}: "
+            f"{skipped.reason}",
+            file=sys.stderr,
+        )
+    return INPUT_ERRORS if loaded.skipped else DONE
+
+
+def _picture(options: argparse.Namespace) -> int:
+    from trainer.diagram import write_diagram
+
+    try:
+        board = chess.Board(options.fen)
+    except ValueError as error:
+        raise UsageError(f"“{options.fen}” is not a FEN: {error}.") from error
+    write_diagram(
+        options.out,
+        board,
+        size=options.size,
+        flipped=options.flip,
+        style="plain" if options.plain else "hatched",
+    )
+    return DONE

@@ -1,0 +1,234 @@
+"""One repertoire with its progress: what the window and the terminal drill are built on.
+
+A course may be opened, asked for today's figures and begun from a worker thread; its session is
+then run in one thread. The two never overlap: figures are asked for between sessions.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+import chess
+
+from trainer.errors import ProgressError
+from trainer.memory.days import StudyDays
+from trainer.memory.forecast import figures, noted
+from trainer.memory.grading import Pace
+from trainer.memory.model import PARAMETERS, MemoryStates
+from trainer.memory.plan import Plan
+from trainer.memory.planner import plan_session
+from trainer.memory.session import DrillSession, DrillSettings, Journal, Summary
+from trainer.memory.today import NotedDecision, Today
+from trainer.repertoire.arrays import RepertoireArrays
+from trainer.repertoire.graph import Repertoire
+from trainer.repertoire.reach import reach
+from trainer.repertoire.reader import LoadedRepertoire, read_repertoire
+from trainer.storage.answers import Answer, AnswerKind
+from trainer.storage.progress import ProgressStore
+from trainer.storage.settings import Settings
+
+Clock = Callable[[], datetime]
+
+
+class Course:
+    """A repertoire, the memory of it, and where its answers are kept.
+
+    `store` is None where no progress file could be opened; then, and where it is open to read
+    only, the drill works and its answers are forgotten when the course is closed.
+    """
+
+    def __init__(
+        self,
+        loaded: LoadedRepertoire,
+        store: ProgressStore | None,
+        settings: Settings,
+        *,
+        clock: Clock,
+        days: StudyDays,
+        rng: random.Random,
+    ) -> None:
+        """Raises `ProgressError` when the progress file cannot be read or written."""
+        assert loaded.path is not None
+        self.path: Path = loaded.path
+        self.settings = settings
+        self.loaded = loaded
+        self.arrays = RepertoireArrays.compile(self.repertoire)
+        self.reach = reach(self.arrays)
+        self._store = store
+        self._clock = clock
+        self._rng = rng
+        #: Answers that no file keeps, for as long as the course is open.
+        self._unkept: list[Answer] = []
+        self._session_id = 0
+        self.repertoire_id = 0
+        if store is not None:
+            keys = [node.key for node in self.repertoire.decisions()]
+            self.repertoire_id = store.identify(self.path, self.side, keys)
+        self.states = MemoryStates.from_answers(self._answers(), self._parameters(), days)
+
+    # -- what it is --------------------------------------------------------------------------
+
+    @property
+    def repertoire(self) -> Repertoire:
+        """The graph of positions."""
+        return self.loaded.repertoire
+
+    @property
+    def side(self) -> chess.Color:
+        """Whose repertoire it is."""
+        return self.repertoire.side
+
+    @property
+    def keeps_answers(self) -> bool:
+        """Whether answers go to a file."""
+        return self._store is not None and not self._store.read_only
+
+    @property
+    def title(self) -> str:
+        """What the window calls it: the file's name without its ending, as words."""
+        words = self.path.stem.replace("-", " ").replace("_", " ").split()
+        return " ".join(word[:1].upper() + word[1:] for word in words) or self.path.name
+
+    # -- asking ------------------------------------------------------------------------------
+
+    def today(self, minutes: int) -> Today:
+        """Today's figures for a drill of so many minutes. Raises `ProgressError`."""
+        return figures(
+            self.repertoire,
+            self.arrays,
+            self.states,
+            self._plan(minutes),
+            self._answers(),
+            now=self._clock(),
+            desired_retention=self.settings.desired_retention,
+            flagged=self._flagged(),
+        )
+
+    def begin(self, minutes: int) -> DrillSession:
+        """Plan a drill of so many minutes and open it. Raises `ProgressError`."""
+        plan = self._plan(minutes)
+        answers = self._answers()
+        if self.keeps_answers:
+            assert self._store is not None
+            self._session_id = self._store.begin_session(self.repertoire_id, minutes)
+        return DrillSession(
+            self.repertoire,
+            self.arrays,
+            plan,
+            self.states,
+            journal=self._journal(),
+            clock=self._clock,
+            rng=self._rng,
+            pace=Pace.lately(answers),
+            settings=DrillSettings(stranger_rate=self._stranger_rate(answers)),
+        )
+
+    def finish(self, summary: Summary) -> None:
+        """Note the end of the drill that was begun last. Raises `ProgressError`."""
+        if not self.keeps_answers or not self._session_id:
+            return
+        assert self._store is not None
+        self._store.end_session(
+            self._session_id,
+            {
+                "asked": summary.asked,
+                "right": summary.right,
+                "missed": len(summary.missed),
+                "depth_before": round(summary.depth_before, 3),
+                "depth_after": round(summary.depth_after, 3),
+                "seconds": round(summary.seconds, 1),
+            },
+        )
+
+    def unflag(self, key: int) -> None:
+        """Take the flag off a position. Raises `ProgressError`."""
+        if self._store is not None:
+            self._store.unflag(self.repertoire_id, key)
+
+    # -- inside ------------------------------------------------------------------------------
+
+    def _answers(self) -> list[Answer]:
+        kept = [] if self._store is None else self._store.answers(self.repertoire_id)
+        return [*kept, *self._unkept]
+
+    def _parameters(self) -> tuple[float, ...]:
+        stored = None if self._store is None else self._store.load_parameters(self.repertoire_id)
+        return stored or PARAMETERS
+
+    def _plan(self, minutes: int) -> Plan:
+        entries = None if self._store is None else self._store.last_entries(self.repertoire_id)
+        return plan_session(
+            self.arrays,
+            self.states,
+            self.reach,
+            minutes=minutes,
+            now=self._clock(),
+            desired_retention=self.settings.desired_retention,
+            last_entries=entries,
+        )
+
+    def _stranger_rate(self, answers: list[Answer]) -> float:
+        first = next((a.at for a in answers if a.kind is AnswerKind.DRILL), None)
+        wanted = self.settings.wants_strangers(first, self._clock())
+        return self.settings.stranger_rate if wanted else 0.0
+
+    def _flagged(self) -> tuple[NotedDecision, ...]:
+        flags = [] if self._store is None else self._store.flags(self.repertoire_id)
+        return tuple(
+            noted(self.repertoire, node, flag.note or f"flagged on {flag.at.day} {flag.at:%B}")
+            for flag in flags
+            if (node := self.repertoire.nodes.get(flag.key)) is not None
+            and self.repertoire.is_decision(node)
+        )
+
+    def _journal(self) -> Journal:
+        store = self._store
+        if store is not None and self.keeps_answers:
+            number = self.repertoire_id
+            return Journal(
+                repertoire_id=number,
+                session_id=self._session_id,
+                record=store.record,
+                retract=store.retract,
+                flag=lambda key, note: store.flag(number, key, note),
+            )
+        return Journal(
+            repertoire_id=self.repertoire_id,
+            session_id=0,
+            record=self._remember,
+            retract=lambda _number: self._unkept.pop(),
+            flag=_refuse_flag,
+        )
+
+    def _remember(self, answer: Answer) -> int:
+        self._unkept.append(answer)
+        return len(self._unkept)
+
+
+def _refuse_flag(_key: int, _note: str) -> None:
+    raise ProgressError("Nothing is kept in this window, so a flag would be lost.")
+
+
+def read_course_file(
+    path: Path,
+    store: ProgressStore | None,
+    *,
+    side: chess.Color | None = None,
+    progress: Callable[[float], None] | None = None,
+    cancelled: Callable[[], bool] | None = None,
+) -> LoadedRepertoire:
+    """The repertoire at `path`, for the side that the player chose for this file before.
+
+    `side` overrides that and what the file says. `side_guessed` is set in what comes back only
+    where nobody ever said it.
+
+    Raises `RepertoireFileError`, `ReadingCancelledError` and `ProgressError`.
+    """
+    loaded = read_repertoire(path, side=side, progress=progress, cancelled=cancelled)
+    known = store.known_side(path) if loaded.side_guessed and store is not None else None
+    if known is None:
+        return loaded
+    return read_repertoire(path, side=known, progress=progress, cancelled=cancelled)

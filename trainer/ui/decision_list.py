@@ -1,0 +1,51 @@
+"""A list of decisions: diagram, prepared move, how each is reached, and why it is listed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
+from trainer.memory.today import NotedDecision
+from trainer.notation.display import numbered, shorten_order, shown_san
+from trainer.ui.labels import text_label
+from trainer.ui.look import Look
+from trainer.ui.position_row import clear_layout, position_row
+
+_DIAGRAM = 92
+
+
+class DecisionList(QWidget):
+    """A row for each decision; a press on it shows the position with its note."""
+
+    chosen = Signal(object)
+
+    def __init__(self, *, empty: str = "", most: int = 5, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._empty = empty
+        self._most = most
+        self._rows = QVBoxLayout(self)
+        self._rows.setContentsMargins(0, 0, 0, 0)
+
+    def show_decisions(self, decisions: Sequence[NotedDecision], look: Look) -> None:
+        """Replace the rows; of more than `most`, the first ones and a count."""
+        clear_layout(self._rows)
+        if not decisions and self._empty:
+            self._rows.addWidget(text_label(self._empty, "muted"))
+        for one in decisions[: self._most]:
+            order = shorten_order(numbered(one.order, notation=look.notation), 60)
+            self._rows.addWidget(
+                position_row(
+                    one.node.board(),
+                    shown_san(one.edge.san, look.notation),
+                    [f"after {order}" if order else "in the starting position", one.remark],
+                    side=round(_DIAGRAM * look.scale),
+                    theme=look.theme,
+                    flipped=look.flipped,
+                    pressed=lambda one=one: self.chosen.emit(one),
+                )
+            )
+        if len(decisions) > self._most:
+            more = len(decisions) - self._most
+            self._rows.addWidget(text_label(f"and {more} more", "muted"))

@@ -1,0 +1,1 @@
+"""The drill: questions on the board, answered by mouse or keyboard."""

@@ -1,0 +1,422 @@
+"""Runs a drill session in the window: what is shown when, and for how long.
+
+The session decides what is asked and what an answer is worth; the view paints. In between stand
+the clock, the pace, and the moves that the program plays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from enum import Enum, auto
+from typing import TYPE_CHECKING
+
+import chess
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from trainer.errors import StemlineError
+from trainer.memory.drill import Prompt, Verdict, VerdictKind
+from trainer.notation.display import numbered, shown_text
+from trainer.notation.typed import TypedMoveError, parse_typed
+from trainer.storage.settings import Settings
+from trainer.ui.board.setup import set_up_board
+from trainer.ui.drill.stopwatch import Stopwatch
+from trainer.ui.drill.view import DrillView
+from trainer.ui.theme import Theme
+
+if TYPE_CHECKING:
+    from trainer.memory.session import DrillSession
+
+_STEP_MS = 450  # between moves that the program plays
+_GO_ON_MS = 700  # after a right answer that has no note to read
+_SLIP_MS = 3000
+
+
+class Stage(Enum):
+    """What the drill is doing."""
+
+    IDLE = auto()
+    LEADING_IN = auto()
+    ASKING = auto()
+    CORRECTING = auto()
+    READING = auto()
+    PAUSED = auto()
+
+
+class DrillController(QObject):
+    """Owns the session while it runs."""
+
+    ended = Signal(object)
+    #: A question is open and its clock runs.
+    asked = Signal(object)
+
+    def __init__(self, view: DrillView, settings: Settings) -> None:
+        super().__init__(view)
+        self.stage = Stage.IDLE
+        self._view = view
+        self._settings = settings
+        self._session: DrillSession | None = None
+        self._side = chess.WHITE
+        self._prompt: Prompt | None = None
+        self._steps: list[chess.Move] = []
+        self._board = chess.Board()
+        self._paused_stage = Stage.IDLE
+        self._flipped = False
+        self._show_targets = settings.show_targets
+        self._watch = Stopwatch()
+        self._step_timer = self._timer(self._play_step)
+        self._pace_timer = self._timer(self._go_on)
+        self._slip_timer = self._timer(lambda: self._view.buttons["undo"].setEnabled(False))
+        view.answered.connect(self._answer)
+        view.typed.connect(self._answer_typed)
+        view.command.connect(self._command)
+        view.proceed.connect(self._proceed)
+        view.leave.connect(self.leave)
+        view.board.illegal_attempt.connect(self._say_illegal)
+        self._commands: dict[str, Callable[[], None]] = {
+            "hint": self._hint,
+            "left": self._left_known_lines,
+            "skip": self._skip,
+            "flag": self._flag,
+            "undo": self._undo_slip,
+            "pause": self._pause,
+            "targets": self._toggle_targets,
+            "flip": self._flip,
+        }
+
+    def _timer(self, slot: Callable[[], None]) -> QTimer:
+        timer = QTimer(self)
+        timer.setSingleShot(True)
+        timer.timeout.connect(slot)
+        return timer
+
+    # -- beginning and ending ----------------------------------------------------------------
+
+    @property
+    def running(self) -> bool:
+        """Whether a session is under way."""
+        return self._session is not None
+
+    def set_settings(self, settings: Settings, theme: Theme) -> None:
+        """Take over changed settings, also in the middle of a drill."""
+        self._settings = settings
+        self._show_targets = settings.show_targets
+        set_up_board(self._view.board, settings, theme)
+        self._view.buttons["targets"].setChecked(self._show_targets)
+        if self._prompt is not None:
+            self._view.order.setText(self._order_text(self._prompt))
+
+    def run(self, session: DrillSession, side: chess.Color) -> None:
+        """Start asking; the side of the player stands at the bottom."""
+        self._session = session
+        self._side = side
+        self._flipped = side == chess.BLACK
+        self._view.board.set_flipped(self._flipped)
+        self._view.say("")
+        self._next()
+
+    def leave(self) -> None:
+        """End the drill now; what was answered is kept."""
+        session = self._session
+        if session is None:
+            return
+        for timer in (self._step_timer, self._pace_timer, self._slip_timer):
+            timer.stop()
+        self._session = None
+        self._prompt = None
+        self.stage = Stage.IDLE
+        self._view.set_covered(False)
+        self._view.close_question()
+        self.ended.emit(session.summary())
+
+    # -- asking ------------------------------------------------------------------------------
+
+    def _next(self) -> None:
+        assert self._session is not None
+        prompt = self._session.prompt
+        if prompt is None:
+            self.leave()
+            return
+        self._prompt = prompt
+        self._view.show_count(
+            prompt.number, prompt.total, self._session.expected_seconds_left / 60
+        )
+        self._view.panel.show_text(why="")
+        self._view.asked.setText("Watch the moves." if prompt.lead_in else "")
+        self._view.order.setText(self._order_text(prompt))
+        self._view.close_question()
+        self._view.continue_button.setEnabled(False)
+        self._steps = [step.move for step in prompt.lead_in]
+        self._board = prompt.start_board.copy(stack=False)
+        if prompt.cold or not self._steps:
+            last = None if prompt.cold else self._view.board.last_move
+            self._view.show_position(self._board, last, animate=False)
+        self.stage = Stage.LEADING_IN
+        self._step_timer.start(_STEP_MS if prompt.cold and self._steps else 0)
+
+    def _play_step(self) -> None:
+        if not self._steps:
+            self._ask()
+            return
+        move = self._steps.pop(0)
+        self._board.push(move)
+        self._view.show_position(self._board, move, animate=True)
+        self._step_timer.start(_STEP_MS if self._steps else self._settle_ms())
+
+    def _settle_ms(self) -> int:
+        """The last move of the program is seen arriving before the clock runs."""
+        return 0 if self._settings.reduced_motion or not self._settings.animate else 150
+
+    def _ask(self) -> None:
+        prompt = self._prompt
+        assert prompt is not None
+        self.stage = Stage.ASKING
+        self._view.open_question(
+            self._asked_text(prompt), self._order_text(prompt), player=self._side
+        )
+        self._view.buttons["undo"].setEnabled(False)
+        self._watch.start()
+        self.asked.emit(prompt)
+
+    def _asked_text(self, prompt: Prompt) -> str:
+        who = "White" if self._side else "Black"
+        if prompt.is_repeat:
+            return f"{who} to move, once more: what is prepared?"
+        if prompt.is_new:
+            return f"{who} to move, new to you: what would you play?"
+        return f"{who} to move: what is prepared?"
+
+    def _order_text(self, prompt: Prompt) -> str:
+        order = numbered(prompt.order, notation=self._settings.notation)
+        return f"By the move order {order}" if order else "The starting position"
+
+    # -- answering ---------------------------------------------------------------------------
+
+    def _answer_typed(self, text: str) -> None:
+        if self.stage not in (Stage.ASKING, Stage.CORRECTING) or self._prompt is None:
+            return
+        try:
+            move = parse_typed(self._prompt.board, text)
+        except TypedMoveError as error:
+            self._view.say(str(error))
+            self._view.entry.selectAll()
+            return
+        self._answer(move)
+
+    def _answer(self, move: chess.Move) -> None:
+        prompt, session = self._prompt, self._session
+        if prompt is None or session is None:
+            return
+        if self.stage not in (Stage.ASKING, Stage.CORRECTING):
+            return
+        seconds = self._watch.seconds()
+        self._show_move(prompt, move)
+        verdict = self._logged(lambda: session.answer(move, seconds))
+        if verdict is None:
+            self._view.reopen_question(prompt.board, prompt.last_move)
+            return
+        self._judge(verdict)
+
+    def _show_move(self, prompt: Prompt, move: chess.Move) -> None:
+        """Paint the player's move before anything else is done with it."""
+        after = prompt.board.copy(stack=False)
+        after.push(move)
+        self._view.show_position(after, move, animate=True)
+        self._view.board.repaint()
+
+    def _logged(self, act: Callable[[], Verdict]) -> Verdict | None:
+        """Do what is written to the log; None, with the sentence shown, when that failed."""
+        try:
+            return act()
+        except StemlineError as error:
+            self._view.say(f"{error} The question is still open.")
+            return None
+
+    def _judge(self, verdict: Verdict) -> None:
+        self._view.say("")
+        self._view.buttons["undo"].setEnabled(False)
+        sentence = shown_text(verdict.sentence, self._settings.notation)
+        if verdict.kind is VerdictKind.MISSED:
+            self._show_missed(verdict, sentence)
+        elif verdict.kind in (VerdictKind.ALTERNATIVE, VerdictKind.NOT_YET):
+            self._view.reopen_question(verdict.prompt.board, verdict.prompt.last_move)
+            self._view.panel.show_text(_HEADINGS[verdict.kind], sentence)
+            if verdict.kind is VerdictKind.ALTERNATIVE:
+                self._watch.start()
+            else:
+                self._point_at(verdict)
+        elif verdict.kind is VerdictKind.FALSE_ALARM:
+            self._view.panel.show_text(_HEADINGS[verdict.kind], sentence)
+        else:
+            self._show_closed(verdict, sentence)
+
+    def _show_missed(self, verdict: Verdict, sentence: str) -> None:
+        self.stage = Stage.CORRECTING
+        self._view.reopen_question(verdict.prompt.board, verdict.prompt.last_move)
+        self._point_at(verdict)
+        self._view.panel.show_text(
+            _HEADINGS[verdict.kind], sentence, self._note(verdict), why=verdict.prompt.why
+        )
+        self._view.asked.setText("Play the prepared move.")
+        self._view.buttons["undo"].setEnabled(True)
+        self._slip_timer.start(_SLIP_MS)
+
+    def _point_at(self, verdict: Verdict) -> None:
+        if verdict.edge is not None:
+            move = verdict.edge.move
+            self._view.board.set_arrows([(move.from_square, move.to_square)])
+
+    def _show_closed(self, verdict: Verdict, sentence: str) -> None:
+        """The question is over: the note stands beside the board until play goes on."""
+        self.stage = Stage.READING
+        self._view.close_question()
+        note = self._note(verdict)
+        self._view.panel.show_text(_HEADINGS[verdict.kind], sentence, note, why=verdict.prompt.why)
+        self._view.asked.setText("")
+        self._view.continue_button.setEnabled(True)
+        pace = round(self._settings.pace_seconds * 1000)
+        if pace:
+            self._pace_timer.start(pace if note else min(pace, _GO_ON_MS))
+
+    def _note(self, verdict: Verdict) -> list[str]:
+        if verdict.edge is None:
+            return []
+        paragraphs = (*verdict.edge.before, *verdict.edge.comments)
+        return [shown_text(paragraph, self._settings.notation) for paragraph in paragraphs]
+
+    def _say_illegal(self, start: int, end: int) -> None:
+        if self.stage in (Stage.ASKING, Stage.CORRECTING):
+            squares = f"{chess.square_name(start)}–{chess.square_name(end)}"
+            self._view.say(f"{squares} is not a legal move.")
+
+    # -- going on ----------------------------------------------------------------------------
+
+    def _proceed(self) -> None:
+        if self.stage is Stage.PAUSED:
+            self._resume()
+        elif self.stage is Stage.READING:
+            self._go_on()
+        elif self.stage is Stage.LEADING_IN and self._steps:
+            # An impatient player sees the position at once.
+            while self._steps:
+                self._board.push(self._steps.pop(0))
+            last = self._prompt.last_move if self._prompt else None
+            self._view.show_position(self._board, last, animate=False)
+            self._step_timer.start(0)
+
+    def _go_on(self) -> None:
+        self._pace_timer.stop()
+        if self._session is not None:
+            self._next()
+
+    # -- commands ----------------------------------------------------------------------------
+
+    def _command(self, name: str) -> None:
+        if self._session is None:
+            return
+        if self.stage is Stage.PAUSED and name not in ("pause", "flip"):
+            return
+        self._commands[name]()
+
+    def _hint(self) -> None:
+        if self.stage not in (Stage.ASKING, Stage.CORRECTING) or self._session is None:
+            return
+        hint = self._session.hint()
+        if hint is None or hint.piece is None:
+            self._view.say("Nothing prepared can be shown here.")
+            return
+        self._view.board.set_hint(hint.piece, hint.target)
+        square = chess.square_name(hint.piece)
+        if hint.target is None:
+            self._view.say(f"The piece on {square} moves. Once more shows where to.")
+        else:
+            self._view.say(f"From {square} to {chess.square_name(hint.target)}.")
+
+    def _left_known_lines(self) -> None:
+        session = self._session
+        if self.stage is not Stage.ASKING or session is None:
+            return
+        seconds = self._watch.seconds()
+        verdict = self._logged(lambda: session.left_known_lines(seconds))
+        if verdict is not None:
+            self._judge(verdict)
+
+    def _skip(self) -> None:
+        session = self._session
+        if self.stage not in (Stage.ASKING, Stage.CORRECTING) or session is None:
+            return
+        verdict = self._logged(session.skip)
+        if verdict is not None:
+            self._view.say(verdict.sentence)
+            self._go_on()
+
+    def _flag(self) -> None:
+        if self.stage not in (Stage.ASKING, Stage.CORRECTING) or self._session is None:
+            return
+        try:
+            self._session.flag()
+        except StemlineError as error:
+            self._view.say(str(error))
+        else:
+            self._view.say("Flagged: it stands under Flagged positions on Today.")
+
+    def _undo_slip(self) -> None:
+        if self.stage is not Stage.CORRECTING or self._session is None or self._prompt is None:
+            return
+        try:
+            undone = self._session.undo_slip()
+        except StemlineError as error:
+            self._view.say(str(error))
+            return
+        if not undone:
+            self._view.say("A slip can be taken back within 3 seconds only.")
+            return
+        self._view.panel.show_text(why="")
+        self._view.reopen_question(self._prompt.board, self._prompt.last_move)
+        self._ask()
+        self._view.say("Taken back: play your move.")
+
+    def _toggle_targets(self) -> None:
+        self._show_targets = not self._show_targets
+        self._view.board.set_show_targets(self._show_targets)
+        self._view.buttons["targets"].setChecked(self._show_targets)
+
+    def _flip(self) -> None:
+        self._flipped = not self._flipped
+        self._view.board.set_flipped(self._flipped)
+
+    # -- pause -------------------------------------------------------------------------------
+
+    def _pause(self) -> None:
+        if self.stage is Stage.PAUSED:
+            self._resume()
+            return
+        self._paused_stage = self.stage
+        self.stage = Stage.PAUSED
+        self._watch.pause()
+        for timer in (self._step_timer, self._pace_timer):
+            timer.stop()
+        self._view.set_covered(True)
+        self._view.continue_button.setEnabled(True)
+
+    def _resume(self) -> None:
+        self.stage = self._paused_stage
+        self._view.set_covered(False)
+        self._view.continue_button.setEnabled(self.stage is Stage.READING)
+        if self.stage is Stage.LEADING_IN:
+            self._step_timer.start(_STEP_MS)
+        elif self.stage in (Stage.ASKING, Stage.CORRECTING):
+            self._watch.resume()
+            self._view.entry.setFocus()
+
+
+_HEADINGS = {
+    VerdictKind.RIGHT: "Right.",
+    VerdictKind.ALTERNATIVE: "Prepared as well.",
+    VerdictKind.MISSED: "Not this one.",
+    VerdictKind.CORRECTED: "That is the move.",
+    VerdictKind.NOT_YET: "Not yet.",
+    VerdictKind.STRANGER_NOTICED: "A stranger, noticed.",
+    VerdictKind.STRANGER_UNNOTICED: "A stranger, not noticed.",
+    VerdictKind.FALSE_ALARM: "A known reply.",
+    VerdictKind.SKIPPED: "Skipped.",
+}

@@ -1,0 +1,232 @@
+"""The drill on the screen: board, margin, move line and the keys. It decides nothing."""
+
+from __future__ import annotations
+
+import chess
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import (
+    QApplication,
+    QBoxLayout,
+    QHBoxLayout,
+    QLabel,
+    QProgressBar,
+    QPushButton,
+    QSizePolicy,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from trainer.ui.board.widget import BoardWidget
+from trainer.ui.drill.entry import COMMAND_KEYS, KeyForwarder, MoveEntry
+from trainer.ui.drill.note_panel import NotePanel
+from trainer.ui.labels import text_label
+
+_BUTTONS = (
+    ("hint", "Hint", "First the piece, then its square"),
+    ("left", "Left known lines", "The last reply is not in the repertoire"),
+    ("skip", "Skip", "Leave this question for another day"),
+    ("flag", "Flag", "Mark this position for later"),
+    ("undo", "Undo slip", "Take back a slip of the mouse, within 3 seconds"),
+    ("pause", "Pause", "Stop the clock and cover the board"),
+    ("targets", "Targets", "Show where a chosen piece can go"),
+    ("flip", "Turn board", "See the board from the other side"),
+)
+_KEY_OF = {name: key for key, name in COMMAND_KEYS.items()}
+
+
+class DrillView(QWidget):
+    """Shows what it is told and says what the player does."""
+
+    answered = Signal(object)
+    typed = Signal(str)
+    command = Signal(str)
+    proceed = Signal()
+    leave = Signal()
+
+    def __init__(self, board: BoardWidget, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.board = board
+        self.asked = text_label("", "heading")
+        self.asked.setObjectName("asked")
+        self.order = text_label("", "note")
+        self.order.setObjectName("order")
+        self.count = QLabel()
+        self.count.setProperty("figures", "tabular")
+        self.progress = QProgressBar()
+        self.progress.setTextVisible(False)
+        self.panel = NotePanel()
+        self.entry = MoveEntry()
+        self.message = text_label("", "muted")
+        self.buttons: dict[str, QToolButton] = {}
+        self.continue_button = QPushButton()
+        self._player: chess.Color | None = None
+        self._covered: tuple[chess.Board, chess.Move | None] | None = None
+        self._columns = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self._build()
+        self._connect()
+
+    # -- building ----------------------------------------------------------------------------
+
+    def _build(self) -> None:
+        self.board.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        margin = QWidget()
+        column = QVBoxLayout(margin)
+        column.setContentsMargins(0, 0, 0, 0)
+        top = QHBoxLayout()
+        top.addWidget(self.count)
+        top.addWidget(self.progress, 1)
+        end = QToolButton()
+        end.setText("End  Esc")
+        end.setToolTip("End the drill; every answer is kept")
+        end.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        end.clicked.connect(self.leave)
+        top.addWidget(end)
+        column.addLayout(top)
+        column.addWidget(self.asked)
+        column.addWidget(self.order)
+        column.addWidget(self.panel, 1)
+        column.addWidget(self.message)
+        row = QHBoxLayout()
+        row.addWidget(self.entry, 1)
+        self.continue_button.setText("Go on  Space")
+        self.continue_button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.continue_button.setProperty("primary", "true")
+        row.addWidget(self.continue_button)
+        column.addLayout(row)
+        column.addLayout(self._key_rows())
+        self._columns.addWidget(self.board, 3)
+        self._columns.addWidget(margin, 2)
+        self._columns.setSpacing(20)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(16, 12, 16, 12)
+        outer.addLayout(self._columns)
+
+    def _key_rows(self) -> QVBoxLayout:
+        rows = QVBoxLayout()
+        line = QHBoxLayout()
+        for number, (name, text, tip) in enumerate(_BUTTONS):
+            if number == len(_BUTTONS) // 2:
+                line.addStretch(1)
+                rows.addLayout(line)
+                line = QHBoxLayout()
+            button = QToolButton()
+            button.setText(f"{text}  {_KEY_OF[name]}")
+            button.setToolTip(tip)
+            button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+            button.clicked.connect(lambda _checked=False, name=name: self.command.emit(name))
+            self.buttons[name] = button
+            line.addWidget(button)
+        self.buttons["targets"].setCheckable(True)
+        line.addStretch(1)
+        rows.addLayout(line)
+        return rows
+
+    def _connect(self) -> None:
+        self._forwarder = KeyForwarder(self.entry, self.board)
+        self.board.installEventFilter(self._forwarder)
+        self.board.move_made.connect(self.answered)
+        self.entry.entered.connect(self.typed)
+        self.entry.proceed.connect(self.proceed)
+        self.entry.command.connect(self.command)
+        self.entry.arrow.connect(self._to_board)
+        self.continue_button.clicked.connect(self.proceed)
+
+    def resizeEvent(self, event) -> None:
+        narrow = self.width() < self.height() * 1.1
+        self._columns.setDirection(
+            QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
+        )
+        super().resizeEvent(event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape:
+            self.leave.emit()
+        elif event.key() in (Qt.Key.Key_Space, Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.proceed.emit()
+        else:
+            super().keyPressEvent(event)
+
+    def _to_board(self, event: QKeyEvent) -> None:
+        self.board.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        QApplication.sendEvent(self.board, event)
+
+    # -- showing -----------------------------------------------------------------------------
+
+    def show_position(
+        self, board: chess.Board, last_move: chess.Move | None, *, animate: bool
+    ) -> None:
+        """Put a position on the board, without hints or arrows."""
+        self.board.set_hint(None, None)
+        self.board.set_arrows([])
+        self.board.set_position(board, last_move, animate)
+
+    def open_question(self, asked: str, order: str, *, player: chess.Color) -> None:
+        """Let the player move."""
+        self.asked.setText(asked)
+        self.order.setText(order)
+        self._player = player
+        self.board.set_interactive(True, player)
+        self.entry.setEnabled(True)
+        self.entry.clear()
+        self.continue_button.setEnabled(False)
+        if not self.board.hasFocus():
+            self.entry.setFocus()
+
+    def close_question(self) -> None:
+        """The program moves, or the player reads: no answer is taken."""
+        self._player = None
+        self.board.set_interactive(False, None)
+        self.entry.clear()
+
+    def reopen_question(self, board: chess.Board, last_move: chess.Move | None) -> None:
+        """The same question once more, after a move that did not end it."""
+        self.show_position(board, last_move, animate=False)
+        self.entry.clear()
+        if self._player is not None:
+            self.board.set_interactive(True, self._player)
+
+    def set_covered(self, covered: bool) -> None:
+        """Take the pieces off the board while the drill is paused, and put them back."""
+        if covered and self._covered is None:
+            self._covered = (self.board.board, self.board.last_move)
+            self.board.set_interactive(False, None)
+            self.board.set_position(chess.Board(None))
+            self.message.setText("Paused: Space goes on.")
+            self.message.show()
+        elif not covered and self._covered is not None:
+            board, last_move = self._covered
+            self._covered = None
+            self.board.set_position(board, last_move)
+            self.message.hide()
+            if self._player is not None:
+                self.board.set_interactive(True, self._player)
+
+    def show_count(self, number: int, total: int, minutes_left: float) -> None:
+        """Which question of how many, and roughly how long it will go on."""
+        left = f"{minutes_left:.0f} min left" if minutes_left >= 1 else "less than a minute left"
+        self.count.setText(f"{number} of {total} · {left}")
+        self.progress.setRange(0, total)
+        self.progress.setValue(max(0, number - 1))
+
+    @staticmethod
+    def keys_text() -> str:
+        """The keys of the drill, a line each."""
+        lines = [
+            f"{_KEY_OF[name]}\t{text}: {tip[0].lower()}{tip[1:]}" for name, text, tip in _BUTTONS
+        ]
+        return "\n".join(
+            [
+                "Type a move and press Enter: Nf3, nf3, g1f3, O-O, e8=Q.",
+                "Arrow keys move over the board, Enter or Space takes a piece and puts it down.",
+                "Space or Enter goes on after an answer; Esc ends the drill.",
+                "",
+                *lines,
+            ]
+        )
+
+    def say(self, text: str) -> None:
+        """A short remark beside the move line."""
+        self.message.setText(text)
+        self.message.setVisible(bool(text))

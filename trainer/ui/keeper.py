@@ -1,0 +1,129 @@
+"""Between the window and the disk: the progress file, the settings file, and opening courses."""
+
+from __future__ import annotations
+
+import random
+from datetime import UTC, datetime
+from pathlib import Path
+from threading import Lock
+from typing import TYPE_CHECKING
+
+import chess
+
+from trainer.errors import ProgressError, ProgressLockedError, SettingsError
+from trainer.storage.locations import Locations
+from trainer.storage.settings import Settings, save_settings
+
+if TYPE_CHECKING:
+    from trainer.memory.course import Course
+    from trainer.memory.today import Today
+    from trainer.repertoire.reader import LoadedRepertoire
+    from trainer.storage.progress import ProgressStore
+    from trainer.ui.tasks import TaskControl
+
+
+class Keeper:
+    """Opens the progress file once, at first use, from whatever thread needs it.
+
+    The library proper is imported here and not at start-up, so that the window stands on the
+    screen before numpy is loaded.
+    """
+
+    def __init__(self, locations: Locations) -> None:
+        self._locations = locations
+        self._lock = Lock()
+        self._opened = False
+        self._store: ProgressStore | None = None
+        #: What the player must know about the progress file, one sentence or nothing.
+        self.notice = ""
+        #: Set where another window holds the progress file: its sentence.
+        self.locked = ""
+
+    # -- progress ----------------------------------------------------------------------------
+
+    def store(self) -> ProgressStore | None:
+        """The progress file: for writing, else to read only, else None; `notice` says why."""
+        with self._lock:
+            if not self._opened:
+                self._store = self._open_store()
+                self._opened = True
+            return self._store
+
+    def _open_store(self) -> ProgressStore | None:
+        from trainer.storage.progress import ProgressStore
+
+        path = self._locations.progress_file
+        try:
+            store = ProgressStore.open(path, clock=utc_now)
+        except ProgressLockedError as error:
+            self.locked = str(error)
+            self.notice = (
+                "Read only: another Stemline window keeps the answers, those given here are "
+                "forgotten."
+            )
+            return self._open_reading(path)
+        except ProgressError as error:
+            self.notice = f"Answers given now are forgotten when you close: {error}"
+            return self._open_reading(path)
+        self.notice = store.notice or ""
+        return store
+
+    def _open_reading(self, path: Path) -> ProgressStore | None:
+        from trainer.storage.progress import ProgressStore
+
+        try:
+            return ProgressStore.open(path, read_only=True, clock=utc_now)
+        except ProgressError:
+            return None
+
+    def read(
+        self, path: Path, control: TaskControl, side: chess.Color | None = None
+    ) -> LoadedRepertoire:
+        """Read a repertoire file; for a worker thread."""
+        from trainer.memory.course import read_course_file
+
+        return read_course_file(
+            path,
+            self.store(),
+            side=side,
+            progress=control.report,
+            cancelled=control.cancelled,
+        )
+
+    def course(self, loaded: LoadedRepertoire, settings: Settings) -> tuple[Course, Today]:
+        """The course on a repertoire, with today's figures; for a worker thread."""
+        from trainer.memory.course import Course
+        from trainer.memory.days import StudyDays
+
+        zone = datetime.now().astimezone().tzinfo or UTC
+        course = Course(
+            loaded,
+            self.store(),
+            settings,
+            clock=utc_now,
+            days=StudyDays(zone),
+            rng=random.Random(),
+        )
+        return course, course.today(settings.minutes)
+
+    def close(self) -> None:
+        """Close the progress file."""
+        with self._lock:
+            if self._store is not None:
+                self._store.close()
+                self._store = None
+
+    # -- settings ----------------------------------------------------------------------------
+
+    def save_settings(self, settings: Settings) -> str:
+        """Write the settings; one sentence where that failed, else nothing."""
+        try:
+            save_settings(self._locations.settings_file, settings)
+        except SettingsError as error:
+            return str(error)
+        return ""
+
+
+def utc_now() -> datetime:
+    """The time, aware of its zone."""
+    return datetime.now(UTC)

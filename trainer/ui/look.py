@@ -1,0 +1,18 @@
+"""How positions and moves are shown now: what many small parts of the window need together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from trainer.notation.display import Notation
+from trainer.ui.theme import Theme
+
+
+@dataclass(frozen=True)
+class Look:
+    """Theme, notation, scale (1.0 is 100 %), and whether Black stands at the bottom."""
+
+    theme: Theme
+    notation: Notation
+    scale: float
+    flipped: bool

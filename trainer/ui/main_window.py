@@ -1,0 +1,429 @@
+"""The window: it holds the places, the menu and the open repertoire, and passes things between."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import chess
+from PySide6.QtCore import QByteArray, Qt, QTimer, Signal
+from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
+from PySide6.QtWidgets import QMainWindow, QMenu, QMessageBox, QStackedWidget
+
+from trainer.errors import StemlineError
+from trainer.resources import repertoire_path
+from trainer.storage.log import BugLog
+from trainer.storage.settings import Settings
+from trainer.ui import opening
+from trainer.ui.appearance import Appearance
+from trainer.ui.board.widget import BoardWidget
+from trainer.ui.drill.controller import DrillController
+from trainer.ui.drill.summary_view import SummaryView
+from trainer.ui.drill.view import DrillView
+from trainer.ui.keeper import Keeper
+from trainer.ui.look import Look
+from trainer.ui.position_dialog import PositionDialog
+from trainer.ui.settings_dialog import SettingsDialog
+from trainer.ui.tasks import TaskControl, TaskRunner
+from trainer.ui.today.view import TodayView
+from trainer.ui.words import count
+
+if TYPE_CHECKING:
+    from trainer.memory.course import Course
+    from trainer.memory.session import DrillSession, Summary
+    from trainer.memory.today import NotedDecision, Today
+    from trainer.repertoire.reader import LoadedRepertoire
+
+DEMO = "kings-indian-attack.pgn"
+_REPLAN_AFTER_MS = 250
+_MESSAGE_MS = 15_000
+
+
+class MainWindow(QMainWindow):
+    """One window on one repertoire."""
+
+    #: The figures of the open repertoire stand on the screen.
+    ready = Signal()
+    _told = Signal(str)
+
+    def __init__(
+        self, settings: Settings, appearance: Appearance, keeper: Keeper, log: BugLog
+    ) -> None:
+        super().__init__()
+        self.settings = settings
+        self.course: Course | None = None
+        self.log = log
+        self._keeper = keeper
+        self._appearance = appearance
+        self._runner = TaskRunner(log, self)
+        self._reading: TaskControl | None = None
+        self._planning: TaskControl | None = None
+        self._drill_when_ready: int | None = None
+        self._flagged: tuple[NotedDecision, ...] = ()
+        theme = appearance.theme(settings)
+        self.today = TodayView(theme)
+        self.drill = DrillView(BoardWidget())
+        self.summary = SummaryView()
+        self.controller = DrillController(self.drill, settings)
+        self._places = QStackedWidget()
+        for place in (self.today, self.drill, self.summary):
+            self._places.addWidget(place)
+        self.setCentralWidget(self._places)
+        self._replan = QTimer(self)
+        self._replan.setSingleShot(True)
+        self._replan.setInterval(_REPLAN_AFTER_MS)
+        self._recent_menu = QMenu("Open &recent", self)
+        self._build_menus()
+        self._connect()
+        self.setAcceptDrops(True)
+        self.setWindowTitle("Stemline")
+        self.resize(1080, 760)
+        self._restore_geometry()
+        self._apply_settings()
+
+    # -- building ----------------------------------------------------------------------------
+
+    def _build_menus(self) -> None:
+        file_menu = self.menuBar().addMenu("&File")
+        self._action(file_menu, "&Open …", self.choose_file, QKeySequence.StandardKey.Open)
+        file_menu.addMenu(self._recent_menu)
+        self._report_action = self._action(file_menu, "&What was not read …", self.show_report)
+        self._report_action.setEnabled(False)
+        self._action(file_menu, "Open the &demo", lambda: self.open(repertoire_path(DEMO)))
+        file_menu.addSeparator()
+        self._action(file_menu, "&Settings …", self.edit_settings, QKeySequence("Ctrl+,"))
+        file_menu.addSeparator()
+        self._action(file_menu, "&Quit", self.close, QKeySequence("Ctrl+Q"))
+        drill_menu = self.menuBar().addMenu("&Drill")
+        self._action(drill_menu, "&Start", self.start_drill, QKeySequence("Ctrl+Return"))
+        self._action(drill_menu, "&End", self.controller.leave)
+        help_menu = self.menuBar().addMenu("&Help")
+        self._action(help_menu, "&Keys", self.show_keys, QKeySequence("F1"))
+        self._action(help_menu, "&About Stemline", self.show_about)
+
+    def _action(self, menu: QMenu, text: str, slot, shortcut=None) -> QAction:
+        action = menu.addAction(text)
+        action.triggered.connect(lambda _checked=False: slot())
+        if shortcut is not None:
+            action.setShortcut(shortcut)
+        return action
+
+    def _connect(self) -> None:
+        self.today.start.connect(self._begin_drill)
+        self.today.minutes_changed.connect(self._change_minutes)
+        for place in (self.today, self.summary):
+            place.decision_chosen.connect(self.show_decision)
+        self.summary.back.connect(self.show_today)
+        self.summary.again.connect(self.start_drill)
+        self.controller.ended.connect(self._end_drill)
+        self._replan.timeout.connect(self._save_and_refresh)
+        self._told.connect(self._complain, Qt.ConnectionType.QueuedConnection)
+        self._appearance.changed.connect(self._apply_settings)
+
+    # -- opening -----------------------------------------------------------------------------
+
+    def open(
+        self, path: Path, *, drill_minutes: int | None = None, side: chess.Color | None = None
+    ) -> None:
+        """Read a repertoire in the background and show Today; `drill_minutes` starts at once.
+
+        `side` overrides what the file says.
+        """
+        self._leave_drill()
+        for task in (self._reading, self._planning):
+            if task is not None:
+                task.cancel()
+        self._drill_when_ready = drill_minutes
+        self.course = None
+        self.today.show_reading(path.name)
+        self._places.setCurrentWidget(self.today)
+        self._reading = self._runner.start(
+            lambda control: self._keeper.read(path, control, side),
+            done=self._read,
+            failed=lambda sentence: self._not_opened(path, sentence),
+            progressed=lambda share: self.today.show_reading(path.name, share),
+        )
+
+    def choose_file(self) -> None:
+        """Ask for a file and open it."""
+        last = self.settings.last_file
+        folder = str(Path(last).parent) if last else str(Path.home())
+        path = opening.ask_for_file(self, folder)
+        if path is not None:
+            self.open(path)
+
+    def _read(self, loaded: LoadedRepertoire) -> None:
+        """The file is read: settle whose it is, then look up what is remembered of it."""
+        assert loaded.path is not None
+        if not self._go_on_when_locked():
+            return
+        side = loaded.repertoire.side
+        if loaded.side_guessed:
+            side = opening.ask_for_side(self, loaded.path.name, side)
+        if side != loaded.repertoire.side:
+            self.open(loaded.path, drill_minutes=self._drill_when_ready, side=side)
+            return
+        settings = self.settings
+        self._reading = self._runner.start(
+            lambda _control: self._keeper.course(loaded, settings),
+            done=self._opened,
+            failed=lambda sentence: self._not_opened(loaded.path, sentence),
+        )
+
+    def _go_on_when_locked(self) -> bool:
+        """Offer to read only where another window holds the progress; whether to go on."""
+        sentence, self._keeper.locked = self._keeper.locked, ""
+        if not sentence or opening.offer_reading_only(self, sentence):
+            return True
+        self.close()
+        return False
+
+    def _opened(self, result: tuple[Course, Today]) -> None:
+        self._reading = None
+        self.course, today = result
+        self._remember_file(self.course.path)
+        self._report_action.setEnabled(bool(self.course.loaded.skipped))
+        self._show_figures(today)
+        if self._drill_when_ready is not None:
+            minutes, self._drill_when_ready = self._drill_when_ready, None
+            self._begin_drill(minutes or self.settings.minutes)
+
+    def _not_opened(self, path: Path, sentence: str) -> None:
+        self._reading = None
+        self.today.show_failure(sentence)
+        self._forget_file(path)
+
+    def _remember_file(self, path: Path) -> None:
+        self._set_settings(self.settings.with_recent(str(path.resolve())))
+        self._fill_recent()
+
+    def _forget_file(self, path: Path) -> None:
+        name = str(path.resolve())
+        kept = tuple(other for other in self.settings.recent_files if other != name)
+        last = None if self.settings.last_file == name else self.settings.last_file
+        self._change(recent_files=kept, last_file=last)
+        self._fill_recent()
+
+    def _fill_recent(self) -> None:
+        self._recent_menu.clear()
+        for number, name in enumerate(self.settings.recent_files, start=1):
+            text = f"&{number} {Path(name).name.replace('&', '&&')}"
+            action = self._action(self._recent_menu, text, lambda name=name: self.open(Path(name)))
+            action.setToolTip(name)
+        self._recent_menu.setEnabled(bool(self.settings.recent_files))
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if opening.dropped_file(event.mimeData()) is not None:
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        path = opening.dropped_file(event.mimeData())
+        if path is not None:
+            event.acceptProposedAction()
+            self.open(path)
+
+    # -- today -------------------------------------------------------------------------------
+
+    def show_today(self) -> None:
+        """Back to Today, with fresh figures."""
+        self._places.setCurrentWidget(self.today)
+        self.today.start_button.setFocus()
+        self._refresh()
+
+    def _refresh(self) -> None:
+        course = self.course
+        if course is None:
+            return
+        if self._planning is not None:
+            self._planning.cancel()
+        minutes = self.settings.minutes
+        self._planning = self._runner.start(
+            lambda _control: course.today(minutes), done=self._show_figures, failed=self._complain
+        )
+
+    def _show_figures(self, today: Today) -> None:
+        course = self.course
+        if course is None:
+            return
+        self._flagged = today.flagged
+        self.setWindowTitle(f"{course.title} — Stemline")
+        self.today.set_minutes(self.settings.minutes)
+        self.today.show_today(
+            today, title=course.title, notice=self._notice(course), look=self._look()
+        )
+        if self._places.currentWidget() is self.today:
+            self.today.start_button.setFocus()
+        self.ready.emit()
+
+    def _notice(self, course: Course) -> str:
+        """What the player must know: about the progress file, then about the repertoire."""
+        sentences = [self._keeper.notice]
+        skipped = course.loaded.skipped
+        if skipped:
+            first = skipped[0]
+            more = f" ({len(skipped) - 1} more: File, What was not read)" if skipped[1:] else ""
+            sentences.append(
+                f"{course.path.name}, game {first.game}, line {first.line}: {first.reason}{more}"
+            )
+        conflicts = len(course.repertoire.conflicts())
+        if conflicts:
+            sentences.append(
+                f"{count(conflicts, 'position')} of this repertoire "
+                f"{'has' if conflicts == 1 else 'have'} two main moves in different sections; "
+                "the first one is asked."
+            )
+        return " ".join(sentence for sentence in sentences if sentence)
+
+    def _look(self) -> Look:
+        return Look(
+            self._appearance.theme(self.settings),
+            self.settings.notation,
+            self.settings.scale,
+            flipped=self.course is not None and not self.course.side,
+        )
+
+    def _change_minutes(self, minutes: int) -> None:
+        self.settings = replace(self.settings, minutes=minutes)
+        self._replan.start()
+
+    def _save_and_refresh(self) -> None:
+        self._set_settings(self.settings)
+        self._refresh()
+
+    def show_decision(self, decision: NotedDecision) -> None:
+        """Show one listed position with its note."""
+        course = self.course
+        if course is None:
+            return
+        flagged = decision in self._flagged
+        dialog = PositionDialog(
+            decision, self.settings, self._look(), flagged=flagged, parent=self
+        )
+        dialog.exec()
+        if dialog.unflag:
+            try:
+                course.unflag(decision.node.key)
+            except StemlineError as error:
+                self._complain(str(error))
+            self._refresh()
+
+    def show_report(self) -> None:
+        """All places of the file that could not be read."""
+        if self.course is None:
+            return
+        lines = "\n".join(
+            f"Game {skipped.game}, line {skipped.line}: {skipped.reason}"
+            for skipped in self.course.loaded.skipped
+        )
+        box = QMessageBox(self)
+        box.setWindowTitle("What was not read")
+        box.setText(f"The rest of {self.course.path.name} was read.")
+        box.setInformativeText(lines[:1500])
+        box.setDetailedText(lines)
+        box.exec()
+
+    # -- drill -------------------------------------------------------------------------------
+
+    def start_drill(self) -> None:
+        """Start the drill with the chosen minutes."""
+        self._begin_drill(self.settings.minutes)
+
+    def _begin_drill(self, minutes: int) -> None:
+        course = self.course
+        if course is None or self.controller.running:
+            return
+        self.today.start_button.setEnabled(False)
+        self._runner.start(
+            lambda _control: course.begin(minutes), done=self._run_drill, failed=self._complain
+        )
+
+    def _run_drill(self, session: DrillSession) -> None:
+        if self.course is None:
+            return
+        if session.prompt is None:
+            self.show_today()
+            return
+        self._places.setCurrentWidget(self.drill)
+        self.controller.run(session, self.course.side)
+
+    def _leave_drill(self) -> None:
+        if self.controller.running:
+            self.controller.leave()
+
+    def _end_drill(self, summary: Summary) -> None:
+        if self.course is None:
+            return
+        try:
+            self.course.finish(summary)
+        except StemlineError as error:
+            self.statusBar().showMessage(str(error), _MESSAGE_MS)
+        self.summary.show_summary(summary, self._look())
+        self._places.setCurrentWidget(self.summary)
+        self.summary.setFocus()
+
+    # -- settings ----------------------------------------------------------------------------
+
+    def edit_settings(self) -> None:
+        """Show the settings and apply what was chosen."""
+        dialog = SettingsDialog(self.settings, self)
+        if dialog.exec():
+            self._set_settings(dialog.settings())
+            self._apply_settings()
+            self._refresh()
+
+    def _change(self, **fields: object) -> None:
+        self._set_settings(replace(self.settings, **fields))
+
+    def _set_settings(self, settings: Settings) -> None:
+        self.settings = settings
+        sentence = self._keeper.save_settings(settings)
+        if sentence:
+            self.statusBar().showMessage(sentence, _MESSAGE_MS)
+
+    def _apply_settings(self) -> None:
+        theme = self._appearance.apply(self.settings)
+        self.today.set_theme(theme)
+        self.controller.set_settings(self.settings, theme)
+        if self.course is not None:
+            self.course.settings = self.settings
+        self._fill_recent()
+
+    # -- the rest ----------------------------------------------------------------------------
+
+    def tell_later(self, sentence: str) -> None:
+        """Show a sentence from whatever thread, once the window has time for it."""
+        self._told.emit(sentence)
+
+    def _complain(self, sentence: str) -> None:
+        self.today.start_button.setEnabled(True)
+        QMessageBox.warning(self, "Stemline", sentence)
+
+    def show_keys(self) -> None:
+        """The keys of the drill."""
+        QMessageBox.information(self, "Keys", self.drill.keys_text())
+
+    def show_about(self) -> None:
+        """What the program is, and the one way to misuse it."""
+        QMessageBox.about(
+            self,
+            "About Stemline",
+            "Stemline drills one opening system from your own PGN files. It works offline and "
+            "sends nothing anywhere.\n\nIt is for preparation and for after the game: any help "
+            "during a game breaks the Laws of Chess (FIDE Laws 11.3).\n\n"
+            "Free software, GPL-3.0-or-later.",
+        )
+
+    def _restore_geometry(self) -> None:
+        if self.settings.window_geometry:
+            saved = QByteArray.fromBase64(self.settings.window_geometry.encode("ascii"))
+            self.restoreGeometry(saved)
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        self._leave_drill()
+        geometry = bytes(self.saveGeometry().toBase64().data()).decode("ascii")
+        self._change(window_geometry=geometry)
+        self._runner.close()
+        self._keeper.close()
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, False)
+        super().closeEvent(event)

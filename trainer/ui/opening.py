@@ -1,0 +1,56 @@
+"""Choosing a repertoire file: the dialog, dropped files, recent files, and the side."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import chess
+from PySide6.QtCore import QMimeData
+from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
+
+_FILTER = "Repertoires in PGN (*.pgn *.PGN);;All files (*)"
+
+
+def ask_for_file(parent: QWidget, folder: str) -> Path | None:
+    """The file the player chooses, or None."""
+    name, _kind = QFileDialog.getOpenFileName(parent, "Open a repertoire", folder, _FILTER)
+    return Path(name) if name else None
+
+
+def dropped_file(data: QMimeData) -> Path | None:
+    """The first PGN file of what is being dragged, or None."""
+    for url in data.urls():
+        if url.isLocalFile() and url.toLocalFile().lower().endswith(".pgn"):
+            return Path(url.toLocalFile())
+    return None
+
+
+def ask_for_side(parent: QWidget, name: str, guess: chess.Color) -> chess.Color:
+    """Ask whose repertoire it is, when the file does not say."""
+    box = QMessageBox(parent)
+    box.setIcon(QMessageBox.Icon.Question)
+    box.setWindowTitle("Whose repertoire is it?")
+    box.setText(
+        f"{name} does not say for which side it is prepared. It looks like a repertoire for "
+        f"{'White' if guess else 'Black'}: is that right?"
+    )
+    white = box.addButton("&White", QMessageBox.ButtonRole.AcceptRole)
+    black = box.addButton("&Black", QMessageBox.ButtonRole.AcceptRole)
+    box.setDefaultButton(white if guess else black)
+    box.setEscapeButton(white if guess else black)
+    box.exec()
+    return box.clickedButton() is white
+
+
+def offer_reading_only(parent: QWidget, sentence: str) -> bool:
+    """Another window holds the progress file; whether to go on reading only."""
+    box = QMessageBox(parent)
+    box.setIcon(QMessageBox.Icon.Information)
+    box.setWindowTitle("Stemline is open already")
+    box.setText(sentence)
+    go_on = box.addButton("&Read only", QMessageBox.ButtonRole.AcceptRole)
+    quit_button = box.addButton("&Quit", QMessageBox.ButtonRole.RejectRole)
+    box.setDefaultButton(go_on)
+    box.setEscapeButton(quit_button)
+    box.exec()
+    return box.clickedButton() is go_on

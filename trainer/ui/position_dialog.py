@@ -1,0 +1,58 @@
+"""One position of the repertoire with its prepared move and note, to look at."""
+
+from __future__ import annotations
+
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QHBoxLayout, QVBoxLayout, QWidget
+
+from trainer.memory.today import NotedDecision
+from trainer.notation.display import numbered, shown_san, shown_text
+from trainer.storage.settings import Settings
+from trainer.ui.board.setup import set_up_board
+from trainer.ui.board.widget import BoardWidget
+from trainer.ui.labels import text_label
+from trainer.ui.look import Look
+
+
+class PositionDialog(QDialog):
+    """Board on the left, words on the right; nothing can be changed here."""
+
+    def __init__(
+        self,
+        decision: NotedDecision,
+        settings: Settings,
+        look: Look,
+        *,
+        flagged: bool = False,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("A position of the repertoire")
+        self.unflag = False
+        self.board = BoardWidget(theme=look.theme)
+        set_up_board(self.board, settings, look.theme)
+        self.board.set_flipped(look.flipped)
+        self.board.set_position(decision.node.board())
+        move = decision.edge.move
+        self.board.set_arrows([(move.from_square, move.to_square)])
+        words = QVBoxLayout()
+        words.addWidget(text_label(shown_san(decision.edge.san, look.notation), "title"))
+        order = numbered(decision.order, notation=look.notation)
+        words.addWidget(text_label(f"after {order}" if order else "in the starting position"))
+        words.addWidget(text_label(decision.remark, "muted"))
+        for paragraph in decision.edge.comments:
+            words.addWidget(text_label(shown_text(paragraph, look.notation), "note"))
+        words.addStretch(1)
+        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
+        if flagged:
+            done = buttons.addButton("Take the &flag off", QDialogButtonBox.ButtonRole.ActionRole)
+            done.clicked.connect(self._take_flag_off)
+        buttons.rejected.connect(self.reject)
+        words.addWidget(buttons)
+        layout = QHBoxLayout(self)
+        layout.addWidget(self.board, 3)
+        layout.addLayout(words, 2)
+        self.resize(760, 480)
+
+    def _take_flag_off(self) -> None:
+        self.unflag = True
+        self.accept()

@@ -1,0 +1,119 @@
+"""One runner for long work: a plain function in, progress and the result handed back.
+
+The function runs in a pool thread and must not touch widgets. Its callbacks run in the thread
+that owns the runner. Work that was cancelled reports nothing any more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from queue import Empty, SimpleQueue
+from threading import Event
+from typing import Any
+
+from PySide6.QtCore import QObject, Qt, Signal, Slot
+
+from trainer.errors import StemlineError
+from trainer.storage.log import BugLog
+
+
+class TaskControl:
+    """What the working function is handed: where it reports, and whether it should stop."""
+
+    def __init__(self, report: Callable[[float], None]) -> None:
+        self.report = report
+        self._stop = Event()
+
+    def cancelled(self) -> bool:
+        """Whether nobody waits for the result any more."""
+        return self._stop.is_set()
+
+    def cancel(self) -> None:
+        """Ask the function to stop at its next look; none of its callbacks will follow."""
+        self._stop.set()
+
+
+Work = Callable[[TaskControl], Any]
+
+
+class TaskRunner(QObject):
+    """Starts work and joins it at exit; bugs in it go to `log`.
+
+    What the threads have to say waits in a queue, and only a wake-up without content crosses
+    over as a signal, so nothing that Python owns is handed between threads by Qt.
+    """
+
+    _wake = Signal()
+
+    def __init__(self, log: BugLog, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._log = log
+        self._pool = ThreadPoolExecutor(max_workers=2, thread_name_prefix="work")
+        self._mail: SimpleQueue[Callable[[], None]] = SimpleQueue()
+        self._controls: set[TaskControl] = set()
+        self._wake.connect(self._read_mail, Qt.ConnectionType.QueuedConnection)
+
+    def start(
+        self,
+        work: Work,
+        *,
+        done: Callable[[Any], None],
+        failed: Callable[[str], None],
+        progressed: Callable[[float], None] | None = None,
+    ) -> TaskControl:
+        """Run `work(control)` off this thread and hand its result to `done`.
+
+        `failed` gets one sentence for the user. Neither is called once the control that is
+        returned was cancelled.
+        """
+
+        def report(share: float) -> None:
+            if progressed is not None and not control.cancelled():
+                self._post(lambda: None if control.cancelled() else progressed(share))
+
+        def end(callback: Callable[[Any], None], value: Any) -> None:
+            self._controls.discard(control)
+            if not control.cancelled():
+                callback(value)
+
+        def run() -> None:
+            try:
+                result = work(control)
+            except StemlineError as known:
+                sentence = str(known)
+                self._post(lambda: end(failed, sentence))
+            except Exception as bug:  # logged with its traceback, told in one sentence
+                sentence = self._log.report(bug)
+                self._post(lambda: end(failed, sentence))
+            else:
+                self._post(lambda: end(done, result))
+
+        control = TaskControl(report)
+        self._controls.add(control)
+        self._pool.submit(run)
+        return control
+
+    def busy(self) -> bool:
+        """Whether any work is under way, or has ended without its callback called yet."""
+        return bool(self._controls)
+
+    def close(self) -> None:
+        """Cancel everything and wait for the threads to end."""
+        for control in self._controls:
+            control.cancel()
+        self._pool.shutdown(wait=True, cancel_futures=True)
+        self._controls.clear()
+
+    def _post(self, letter: Callable[[], None]) -> None:
+        self._mail.put(letter)
+        self._wake.emit()
+
+    @Slot()
+    def _read_mail(self) -> None:
+        while True:
+            try:
+                letter = self._mail.get_nowait()
+            except Empty:
+                return
+            letter()

@@ -1,0 +1,1 @@
+"""Today: what is worth asking now, and one obvious way to start."""
