@@ -21,7 +21,7 @@ from tests.benchmarks.figures import Figure
 from tests.display import private_display
 
 RUNS = 1
-ROUNDS = 9
+ROUNDS = 15
 GOAL = 2.0
 
 _REPORT_FIRST_PAINT = """
@@ -77,11 +77,11 @@ def measure() -> list[Figure]:
 
 
 def _compare(name: str, platform: Mapping[str, str]) -> Figure:
-    trainer, bare = [], []
-    for _ in range(1 + ROUNDS):
-        bare.append(_milliseconds(BARE, platform))
-        trainer.append(_milliseconds(TRAINER, platform))
-    value, baseline = median(trainer[1:]), median(bare[1:])
+    times: dict[str, list[float]] = {TRAINER: [], BARE: []}
+    for number in range(1 + ROUNDS):
+        for script in (TRAINER, BARE) if number % 2 else (BARE, TRAINER):
+            times[script].append(_milliseconds(script, platform))
+    value, baseline = median(times[TRAINER][1:]), median(times[BARE][1:])
     return Figure(
         name=name,
         value=value,
