@@ -263,6 +263,9 @@ def test_a_damaged_file_is_read_together_with_its_log(path: Path, left_log: Path
         assert [answer.key for answer in store.answers(1)] == list(range(30))
         assert store.notice is not None
         assert "30 answers that could still be read" in store.notice
+        # The old log must not be applied to the new file.
+        assert store.flags(1) == []
+        assert store.integrity_check() == []
     assert not left_log.exists()
     assert side_file(path.with_name(ASIDE), "-wal").exists()
 

@@ -52,11 +52,12 @@ def test_a_program_that_was_started_meanwhile_does_not_keep_it(tmp_path: Path) -
     """An engine that outlives the window must not hold the progress file."""
     path = tmp_path / "lock"
     lock = FileLock.acquire(path)
-    for _ in range(20):
-        with subprocess.Popen(["cat"], stdin=subprocess.PIPE, close_fds=False):
-            lock.release()
-            lock = FileLock.acquire(path)
-    lock.release()
+    with subprocess.Popen(
+        ["cat"], stdin=subprocess.PIPE, pass_fds=(lock._handle,)
+    ) as engine_that_shares_the_handle:
+        lock.release()
+        FileLock.acquire(path).release()
+        assert engine_that_shares_the_handle.poll() is None
 
 
 def test_the_mark_says_that_it_was_held_before(tmp_path: Path) -> None:
