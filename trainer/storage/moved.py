@@ -34,7 +34,8 @@ def find_moved(
         if place and path_at(place).exists():
             continue
         answered = select(
-            "SELECT DISTINCT key FROM answers INDEXED BY answers_by_position "
+            # One pass over the table is faster than its rows in the order of an index.
+            "SELECT DISTINCT key FROM answers NOT INDEXED "
             "WHERE repertoire_id = ? AND kind IN ('drill', 'repeat', 'game')",
             (number,),
         )
