@@ -121,9 +121,16 @@ class MemoryTable:
         """Where the main move was asked at least once (n)."""
         return ~np.isnan(self.stability)
 
-    def recall(self, day: float, unseen: float = UNSEEN_RECALL) -> Floats:
-        """Recall of every position on a day (n); `unseen` where nothing was asked yet."""
-        recall = self.model.recall(np.maximum(day - self.day, 0.0), self.stability)
+    def recall(
+        self, day: float, unseen: float = UNSEEN_RECALL, *, least_days: float = 0.0
+    ) -> Floats:
+        """Recall of every position on a day (n); `unseen` where nothing was asked yet.
+
+        Reviews count as at least `least_days` old. On the day of a review the model has recall
+        1, of a missed move too; with 1 that move counts as it will tomorrow.
+        """
+        days = np.maximum(day - self.day, least_days)
+        recall = self.model.recall(days, self.stability)
         return np.where(np.isnan(recall), unseen, recall)
 
 
