@@ -87,7 +87,7 @@ def test_every_plan_keeps_the_rules(
                 assert introduced_in_order(question.node, roots, repertoire, states, passed)
             else:
                 assert state.day != today
-                assert question.why.recall < 0.95
+                assert question.why.recall < 0.97
             passed.add(question.node)
     if plan.worth_asking and minutes == 60.0 and share == 1.0:
         spoilt = {edge.parent for run in plan.runs for edge in run.lead_in}
@@ -248,12 +248,13 @@ def test_no_minutes_or_nothing_prepared_give_an_empty_plan() -> None:
 def test_expected_seconds_of_a_question() -> None:
     timing = Timing(right=4.0, wrong=6.0, move=0.8)
     assert timing.question(1.0) == 4.0
-    assert timing.question(0.0) == 10.0
-    assert timing.question(0.5) == pytest.approx(7.0)
+    # Missed: 6 s, and once more 4 s behind a lead-in of two moves.
+    assert timing.question(0.0) == pytest.approx(11.6)
+    assert timing.question(0.5) == pytest.approx(7.8)
     repertoire = repertoire_of(["e4 e5 Nf3"])
     plan = plan_of(repertoire, MemoryStates())
     # Two new moves at a recall of 0.2, and one reply between them.
-    assert plan.expected_seconds == pytest.approx(2 * (0.2 * 4 + 0.8 * 10) + 0.8)
+    assert plan.expected_seconds == pytest.approx(2 * (0.2 * 4 + 0.8 * 11.6) + 0.8)
 
 
 def test_sentences() -> None:
@@ -278,7 +279,7 @@ def test_a_plan_for_a_large_repertoire_asks_what_is_worth_most() -> None:
     plan = plan_session(arrays, states, weight, minutes=5, now=NOW)
     table = states.table(arrays)
     recall = table.recall(states.today(NOW))
-    worth = arrays.decision & (table.day != states.today(NOW)) & (recall < 0.95)
+    worth = arrays.decision & (table.day != states.today(NOW)) & (recall < 0.97)
     score = np.where(worth, weight * (1 - recall), 0.0)
     asked = [arrays.number(question.node) for question in plan.questions]
     best = np.sort(score)[::-1]

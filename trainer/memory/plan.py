@@ -13,16 +13,22 @@ from trainer.repertoire.graph import Edge, Node
 class Timing:
     """What things take, in seconds: a right answer, a wrong one, a move the program plays.
 
-    A wrong answer comes back in the session, which takes a right answer's time once more.
+    A wrong answer comes back in the session, which takes a right answer's time once more and, as
+    a rule, a lead-in of two moves.
     """
 
     right: float = 4.0
     wrong: float = 6.0
     move: float = 0.8
 
+    @property
+    def missed(self) -> float:
+        """A wrong answer with its repeat."""
+        return self.wrong + self.right + 2 * self.move
+
     def question(self, recall: float) -> float:
         """The expected seconds of asking a move of this recall, with its repeat if missed."""
-        return recall * self.right + (1 - recall) * (self.wrong + self.right)
+        return recall * self.right + (1 - recall) * self.missed
 
 
 class Reason(StrEnum):
