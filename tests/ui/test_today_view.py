@@ -9,11 +9,13 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication, QLabel, QToolButton
 from pytestqt.qtbot import QtBot
 
+from trainer.memory.sentences import outlook_sentence, plan_sentence, worth_sentence
 from trainer.memory.today import DayLoad, Depth, NotedDecision, Today
 from trainer.repertoire.graph import Repertoire
+from trainer.repertoire.orders import MoveOrder
 from trainer.ui.look import Look
 from trainer.ui.theme import DARK, LIGHT
-from trainer.ui.today.view import TodayView, depth_sentence, plan_sentence, summary_sentence
+from trainer.ui.today.view import TodayView
 
 
 def make_today(**changes: object) -> Today:
@@ -43,7 +45,7 @@ def one_missed() -> NotedDecision:
     board.push(move)
     edge = repertoire.add_edge(root, move, repertoire.add_position(board), "Nf3")
     edge.comments = ("Keeps the choice.",)
-    return NotedDecision(root, edge, (), "missed 2 times, last on 1 March")
+    return NotedDecision(root, edge, MoveOrder(()), "missed 2 times, last on 1 March")
 
 
 def show(view: TodayView, today: Today) -> str:
@@ -133,12 +135,12 @@ def test_it_paints_in_both_themes_and_when_narrow(view: TodayView, qtbot: QtBot)
     ],
 )
 def test_counts_are_told_in_good_english(worth: int, minutes: float, expected: str) -> None:
-    assert summary_sentence(make_today(worth_asking=worth, minutes_needed=minutes)) == expected
+    assert worth_sentence(make_today(worth_asking=worth, minutes_needed=minutes)) == expected
 
 
 def test_sentences() -> None:
-    assert summary_sentence(make_today(decisions=0)).endswith("no prepared move yet.")
+    assert worth_sentence(make_today(decisions=0)).endswith("no prepared move yet.")
     assert plan_sentence(make_today(questions=1, new_questions=0)) == (
         "The next drill asks 1 position."
     )
-    assert "3.9 with today's drill" in depth_sentence(make_today().depth)
+    assert "3.9 with today's drill" in outlook_sentence(make_today().depth)

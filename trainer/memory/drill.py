@@ -45,7 +45,8 @@ class Prompt:
 
     `board` is the position asked, with the player to move. The program plays `lead_in` to get
     there from `start_board`; where `cold` is false, that is the position shown last. Both boards
-    are this prompt's own. `order` is the whole move order from the starting position, in SAN.
+    are this prompt's own. `order` is the whole move order, in SAN, from the starting
+    position `origin` of a section.
     `node` is the position asked; for a stranger, the last known one, where it was played.
 
     `why` is one sentence. `number` counts from 1 up to `total`, which grows with every move that
@@ -58,6 +59,7 @@ class Prompt:
     start_board: chess.Board
     lead_in: tuple[Step, ...]
     cold: bool
+    origin: Node
     order: tuple[str, ...]
     why: str
     is_new: bool
@@ -165,11 +167,15 @@ class Hint:
 
 @dataclass(frozen=True, eq=False)
 class Missed:
-    """A decision that was missed in the session: its prepared move, and what was played first."""
+    """A decision that was missed in the session: its prepared move, and what was played first.
+
+    `order` and `origin` are those of its prompt.
+    """
 
     node: Node
     edge: Edge
     played: chess.Move
+    origin: Node
     order: tuple[str, ...]
 
 

@@ -17,7 +17,7 @@ from trainer.memory.planner import DESIRED_RETENTION
 from trainer.memory.today import DayLoad, Depth, NotedDecision, Today
 from trainer.repertoire.arrays import Floats, RepertoireArrays
 from trainer.repertoire.graph import Node, Repertoire
-from trainer.repertoire.orders import order_of
+from trainer.repertoire.orders import order_of, shown_order
 from trainer.repertoire.reach import ReplyWeights, depth_in_hand
 from trainer.storage.answers import Answer, Grade
 
@@ -48,7 +48,7 @@ def load(
     wait = np.floor(table.model.interval(stability, desired_retention)) + 1
     due = np.maximum(last + wait, today)
     recall = table.model.recall(due - last, stability)
-    cost = recall * timing.right + (1 - recall) * (timing.wrong + timing.right) + timing.move
+    cost = recall * timing.right + (1 - recall) * timing.missed + timing.move
     offset = (due - today).astype(np.int64)
     near = offset < horizon
     counts = np.bincount(offset[near], minlength=horizon)
@@ -180,8 +180,10 @@ def _recall_after(table: MemoryTable, number: int, recall: float, today: int) ->
 
 def noted(repertoire: Repertoire, node: Node, remark: str) -> NotedDecision:
     """A decision to be listed, with one of its move orders."""
-    order = tuple(edge.san for edge in order_of(repertoire, node) or ())
-    return NotedDecision(node, node.edges[0], order, remark)
+    order = order_of(repertoire, node) or ()
+    origin = order[0].parent if order else node
+    shown = shown_order(repertoire, origin, [edge.san for edge in order])
+    return NotedDecision(node, node.edges[0], shown, remark)
 
 
 def _times(number: int) -> str:

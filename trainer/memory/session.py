@@ -69,7 +69,7 @@ class _Logged:
     id: int
     answer: Answer
     ask: Ask
-    order: tuple[str, ...]
+    prompt: Prompt
     before: MemoryState | None
 
 
@@ -113,6 +113,7 @@ class DrillSession:
         # What stands on the board (None after a stranger), and by which order it came there.
         self._shown: Node | None = None
         self._shown_order: tuple[str, ...] = ()
+        self._shown_origin: Node | None = None
         self._ask: Ask | None = None
         self._entry: Edge | None = None
         self._stranger: Step | None = None
@@ -264,7 +265,8 @@ class DrillSession:
                     entry.ask.question.node,
                     entry.ask.question.edge,
                     chess.Move.from_uci(entry.answer.played),
-                    entry.order,
+                    entry.prompt.origin,
+                    entry.prompt.order,
                 )
                 for entry in asked
                 if entry.answer.grade is Grade.MISSED
@@ -328,7 +330,7 @@ class DrillSession:
         )
         number = self._journal.record(answer)
         before = self._states.get(key, main)
-        self._log.append(_Logged(number, answer, ask, prompt.order, before))
+        self._log.append(_Logged(number, answer, ask, prompt, before))
         self._states.apply(answer)
         self._pace.add(answer)
 
@@ -344,13 +346,14 @@ class DrillSession:
         return Verdict(VerdictKind(kind.value), prompt, played=played, stranger=stranger)
 
     def _forget_board(self) -> None:
-        self._shown, self._shown_order = None, ()
+        self._shown, self._shown_order, self._shown_origin = None, (), None
 
     def _close(self, played: Edge | None, *, comes_back: bool) -> None:
         """Close the open question; `played` is the move that now stands on the board."""
         prompt, ask = self._open()
         self._queue.close(ask, comes_back=comes_back)
         self._shown, self._shown_order = prompt.node, prompt.order
+        self._shown_origin = prompt.origin
         if played is not None:
             self._shown, self._shown_order = played.child, (*prompt.order, played.san)
         self._next()
@@ -373,8 +376,11 @@ class DrillSession:
             shown[-1] = self._stranger
             self._queue.put_back(self._ask)
         start = steps[0].parent if steps else self._ask.question.node
-        before = self._order_to(start) if cold else self._shown_order
-        self._prompt = self._make_prompt(self._ask, start, shown, before, cold=cold)
+        if cold:
+            order = order_of(self._repertoire, start) or ()
+            self._shown_order = tuple(edge.san for edge in order)
+            self._shown_origin = order[0].parent if order else start
+        self._prompt = self._make_prompt(self._ask, start, shown, cold=cold)
 
     def _way(self, ask: Ask) -> tuple[tuple[Edge, ...], bool]:
         """The moves to show, and whether they begin elsewhere than what stands on the board."""
@@ -386,10 +392,6 @@ class DrillSession:
             return (), False
         # After a stranger the player's own move need not be shown again.
         return (path if ask.is_repeat else ask.question.approach), True
-
-    def _order_to(self, node: Node) -> tuple[str, ...]:
-        order = order_of(self._repertoire, node)
-        return tuple(edge.san for edge in order or ())
 
     def _pick_stranger(self, ask: Ask, reply: Edge) -> Step | None:
         """A stranger in place of `reply`; never before a new position, where all is strange."""
@@ -407,7 +409,6 @@ class DrillSession:
         ask: Ask,
         start: Node,
         shown: list[Step],
-        before: tuple[str, ...],
         *,
         cold: bool,
     ) -> Prompt:
@@ -425,7 +426,8 @@ class DrillSession:
             start_board=start_board,
             lead_in=tuple(shown),
             cold=cold,
-            order=(*before, *(step.san for step in shown)),
+            origin=self._shown_origin or start,
+            order=(*self._shown_order, *(step.san for step in shown)),
             why=_why(ask),
             is_new=ask.question.is_new and not ask.is_repeat,
             is_repeat=ask.is_repeat,

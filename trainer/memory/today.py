@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from trainer.repertoire.graph import Edge, Node
+from trainer.repertoire.orders import MoveOrder
 
 
 @dataclass(frozen=True)
@@ -33,14 +34,14 @@ class Depth:
 
 @dataclass(frozen=True, eq=False)
 class NotedDecision:
-    """A decision that is listed for a reason, and one order (SAN) by which it is reached.
+    """A decision that is listed for a reason, and one order by which it is reached.
 
     `edge` is its main prepared move, `remark` the reason in a few words.
     """
 
     node: Node
     edge: Edge
-    order: tuple[str, ...]
+    order: MoveOrder
     remark: str
 
 

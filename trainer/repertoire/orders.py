@@ -7,7 +7,12 @@ cycles do no harm.
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass
 
+import chess
+
+from trainer.notation.display import Notation, numbered, shorten_order
 from trainer.repertoire.graph import Edge, Node, Repertoire
 
 
@@ -49,6 +54,48 @@ def orders_to(repertoire: Repertoire, node: Node) -> list[tuple[Edge, ...]]:
     """One shortest move order for each move that enters `node`, in the order of these moves."""
     found = (order_through(repertoire, edge) for edge in node.entries)
     return [order for order in found if order is not None]
+
+
+@dataclass(frozen=True)
+class MoveOrder:
+    """A move order to be shown: `sans` from a starting position with `turn` to move.
+
+    Where that is not the starting position of the game, `section` is the title of the section
+    that begins there, else empty; `number` is the number of the first move.
+    """
+
+    sans: tuple[str, ...]
+    turn: chess.Color = chess.WHITE
+    number: int = 1
+    section: str = ""
+
+    def text(self, notation: Notation = "letters", limit: int | None = None) -> str:
+        """As books print it, `1 Nf3 d5 2 g3`, or where it begins if there is no move.
+
+        `limit` cuts the moves in front to so many characters.
+        """
+        text = numbered(self.sans, turn=self.turn, number=self.number, notation=notation)
+        if limit is not None:
+            text = shorten_order(text, limit)
+        if self.section:
+            return f"{self.section}: {text or 'the position it begins with'}"
+        return text or "the starting position"
+
+
+def shown_order(repertoire: Repertoire, origin: Node, sans: Sequence[str]) -> MoveOrder:
+    """The order `sans` (SAN) from `origin`, the starting position of a section, to be shown."""
+    section = next((one for one in repertoire.sections if one.root is origin), None)
+    fen = section.tags.get("FEN") if section is not None else None
+    if section is None or fen is None:
+        return MoveOrder(tuple(sans), origin.turn)
+    return MoveOrder(tuple(sans), origin.turn, _move_number(fen), section.title)
+
+
+def _move_number(fen: str) -> int:
+    try:
+        return chess.Board(fen).fullmove_number
+    except ValueError:
+        return 1
 
 
 def _walk(start: Node, end: Node, onward: dict[int, Edge]) -> tuple[Edge, ...]:

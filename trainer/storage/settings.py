@@ -93,7 +93,7 @@ class Settings:
     """
 
     minutes: int = 10
-    desired_retention: float = 0.95
+    desired_retention: float = 0.97
     pace_seconds: float = 4.0
     board_style: BoardStyle = "hatched"
     notation: Notation = "letters"

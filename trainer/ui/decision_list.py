@@ -8,7 +8,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from trainer.memory.today import NotedDecision
-from trainer.notation.display import numbered, shorten_order, shown_san
+from trainer.notation.display import shown_san
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
 from trainer.ui.position_row import clear_layout, position_row
@@ -34,12 +34,11 @@ class DecisionList(QWidget):
         if not decisions and self._empty:
             self._rows.addWidget(text_label(self._empty, "muted"))
         for one in decisions[: self._most]:
-            order = shorten_order(numbered(one.order, notation=look.notation), 60)
             self._rows.addWidget(
                 position_row(
                     one.node.board(),
                     shown_san(one.edge.san, look.notation),
-                    [f"after {order}" if order else "in the starting position", one.remark],
+                    [one.order.text(look.notation, limit=60), one.remark],
                     side=round(_DIAGRAM * look.scale),
                     theme=look.theme,
                     flipped=look.flipped,

@@ -12,6 +12,7 @@ from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKe
 from PySide6.QtWidgets import QMainWindow, QMenu, QMessageBox, QStackedWidget
 
 from trainer.errors import StemlineError
+from trainer.memory.sentences import count
 from trainer.resources import repertoire_path
 from trainer.storage.log import BugLog
 from trainer.storage.settings import Settings
@@ -27,7 +28,6 @@ from trainer.ui.position_dialog import PositionDialog
 from trainer.ui.settings_dialog import SettingsDialog
 from trainer.ui.tasks import TaskControl, TaskRunner
 from trainer.ui.today.view import TodayView
-from trainer.ui.words import count
 
 if TYPE_CHECKING:
     from trainer.memory.course import Course
@@ -345,7 +345,7 @@ class MainWindow(QMainWindow):
             self.show_today()
             return
         self._places.setCurrentWidget(self.drill)
-        self.controller.run(session, self.course.side)
+        self.controller.run(session, self.course.repertoire)
 
     def _leave_drill(self) -> None:
         if self.controller.running:
@@ -358,7 +358,7 @@ class MainWindow(QMainWindow):
             self.course.finish(summary)
         except StemlineError as error:
             self.statusBar().showMessage(str(error), _MESSAGE_MS)
-        self.summary.show_summary(summary, self._look())
+        self.summary.show_summary(summary, self.course.repertoire, self._look())
         self._places.setCurrentWidget(self.summary)
         self.summary.setFocus()
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QHBoxLayout, QVBoxLayout, QWidget
 
 from trainer.memory.today import NotedDecision
-from trainer.notation.display import numbered, shown_san, shown_text
+from trainer.notation.display import shown_san, shown_text
 from trainer.storage.settings import Settings
 from trainer.ui.board.setup import set_up_board
 from trainer.ui.board.widget import BoardWidget
@@ -36,8 +36,7 @@ class PositionDialog(QDialog):
         self.board.set_arrows([(move.from_square, move.to_square)])
         words = QVBoxLayout()
         words.addWidget(text_label(shown_san(decision.edge.san, look.notation), "title"))
-        order = numbered(decision.order, notation=look.notation)
-        words.addWidget(text_label(f"after {order}" if order else "in the starting position"))
+        words.addWidget(text_label(decision.order.text(look.notation)))
         words.addWidget(text_label(decision.remark, "muted"))
         for paragraph in decision.edge.comments:
             words.addWidget(text_label(shown_text(paragraph, look.notation), "note"))

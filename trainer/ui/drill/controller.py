@@ -15,8 +15,9 @@ from PySide6.QtCore import QObject, QTimer, Signal
 
 from trainer.errors import StemlineError
 from trainer.memory.drill import Prompt, Verdict, VerdictKind
-from trainer.notation.display import numbered, shown_text
+from trainer.notation.display import shown_text
 from trainer.notation.typed import TypedMoveError, parse_typed
+from trainer.repertoire.orders import shown_order
 from trainer.storage.settings import Settings
 from trainer.ui.board.setup import set_up_board
 from trainer.ui.drill.stopwatch import Stopwatch
@@ -25,6 +26,7 @@ from trainer.ui.theme import Theme
 
 if TYPE_CHECKING:
     from trainer.memory.session import DrillSession
+    from trainer.repertoire.graph import Repertoire
 
 _STEP_MS = 450  # between moves that the program plays
 _GO_ON_MS = 700  # after a right answer that has no note to read
@@ -55,6 +57,7 @@ class DrillController(QObject):
         self._view = view
         self._settings = settings
         self._session: DrillSession | None = None
+        self._repertoire: Repertoire | None = None
         self._side = chess.WHITE
         self._prompt: Prompt | None = None
         self._steps: list[chess.Move] = []
@@ -105,11 +108,12 @@ class DrillController(QObject):
         if self._prompt is not None:
             self._view.order.setText(self._order_text(self._prompt))
 
-    def run(self, session: DrillSession, side: chess.Color) -> None:
+    def run(self, session: DrillSession, repertoire: Repertoire) -> None:
         """Start asking; the side of the player stands at the bottom."""
         self._session = session
-        self._side = side
-        self._flipped = side == chess.BLACK
+        self._repertoire = repertoire
+        self._side = repertoire.side
+        self._flipped = self._side == chess.BLACK
         self._view.board.set_flipped(self._flipped)
         self._view.say("")
         self._next()
@@ -180,14 +184,16 @@ class DrillController(QObject):
     def _asked_text(self, prompt: Prompt) -> str:
         who = "White" if self._side else "Black"
         if prompt.is_repeat:
-            return f"{who} to move, once more: what is prepared?"
+            return "Once more: what is prepared?"
         if prompt.is_new:
-            return f"{who} to move, new to you: what would you play?"
+            return "New to you: what would you play?"
         return f"{who} to move: what is prepared?"
 
     def _order_text(self, prompt: Prompt) -> str:
-        order = numbered(prompt.order, notation=self._settings.notation)
-        return f"By the move order {order}" if order else "The starting position"
+        assert self._repertoire is not None
+        order = shown_order(self._repertoire, prompt.origin, prompt.order)
+        text = order.text(self._settings.notation)
+        return text[:1].upper() + text[1:]
 
     # -- answering ---------------------------------------------------------------------------
 

@@ -14,56 +14,17 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from trainer.memory.sentences import asked_sentence, gain_sentence, strangers_sentence
 from trainer.memory.today import NotedDecision
 from trainer.notation.display import shown_text
+from trainer.repertoire.orders import shown_order
 from trainer.ui.decision_list import DecisionList
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
-from trainer.ui.words import count
 
 if TYPE_CHECKING:
     from trainer.memory.drill import Missed, Summary
-
-
-def asked_sentence(summary: Summary) -> str:
-    """What was asked and how it went."""
-    if not summary.asked:
-        return "Nothing was asked this time."
-    parts = [f"{count(summary.asked, 'position')} asked, {summary.right} right at once"]
-    if summary.slow:
-        parts.append(f"{summary.slow} of them slowly")
-    if summary.hinted:
-        parts.append(f"{summary.hinted} with a hint")
-    if summary.missed:
-        parts.append(f"{len(summary.missed)} missed")
-    if summary.skipped:
-        parts.append(f"{summary.skipped} skipped")
-    minutes = summary.seconds / 60
-    time = f"{minutes:.0f} min" if minutes >= 1 else f"{summary.seconds:.0f} s"
-    return ", ".join(parts) + f"; {time} of thinking."
-
-
-def depth_sentence(summary: Summary) -> str:
-    """What the drill changed in depth in hand."""
-    gained = summary.depth_after - summary.depth_before
-    if abs(gained) < 0.05:
-        return f"Depth in hand for a game tomorrow: {summary.depth_after:.1f} moves."
-    direction = "up" if gained > 0 else "down"
-    return (
-        f"Depth in hand for a game tomorrow: {summary.depth_after:.1f} moves, {direction} from "
-        f"{summary.depth_before:.1f} without this drill."
-    )
-
-
-def strangers_sentence(summary: Summary) -> str:
-    """How strangers fared; empty where there were none and no false alarm."""
-    met = summary.strangers_noticed + summary.strangers_unnoticed
-    parts = []
-    if met:
-        parts.append(f"{summary.strangers_noticed} of {count(met, 'stranger')} noticed")
-    if summary.false_alarms:
-        parts.append(count(summary.false_alarms, "false alarm"))
-    return ", ".join(parts) + "." if parts else ""
+    from trainer.repertoire.graph import Repertoire
 
 
 class SummaryView(QScrollArea):
@@ -115,18 +76,20 @@ class SummaryView(QScrollArea):
     def _go_again(self) -> None:
         self.again.emit()
 
-    def show_summary(self, summary: Summary, look: Look) -> None:
+    def show_summary(self, summary: Summary, repertoire: Repertoire, look: Look) -> None:
         """Show one finished session."""
         self._asked.setText(asked_sentence(summary))
-        self._depth.setText(depth_sentence(summary))
+        self._depth.setText(gain_sentence(summary))
         strangers = strangers_sentence(summary)
         self._strangers.setText(strangers)
         self._strangers.setVisible(bool(strangers))
         self._missed_title.setVisible(bool(summary.missed))
-        self.missed.show_decisions([_noted(missed, look) for missed in summary.missed], look)
+        noted = [_noted(missed, repertoire, look) for missed in summary.missed]
+        self.missed.show_decisions(noted, look)
 
 
-def _noted(missed: Missed, look: Look) -> NotedDecision:
+def _noted(missed: Missed, repertoire: Repertoire, look: Look) -> NotedDecision:
     played = missed.node.board().san(missed.played)
     remark = shown_text(f"you played {played}", look.notation)
-    return NotedDecision(missed.node, missed.edge, missed.order, remark)
+    order = shown_order(repertoire, missed.origin, missed.order)
+    return NotedDecision(missed.node, missed.edge, order, remark)

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from trainer.ui.board.widget import BoardWidget
+from trainer.ui.button_grid import ButtonGrid
 from trainer.ui.drill.entry import COMMAND_KEYS, KeyForwarder, MoveEntry
 from trainer.ui.drill.note_panel import NotePanel
 from trainer.ui.labels import text_label
@@ -95,33 +96,25 @@ class DrillView(QWidget):
         self.continue_button.setProperty("primary", "true")
         row.addWidget(self.continue_button)
         column.addLayout(row)
-        column.addLayout(self._key_rows())
-        self._columns.addWidget(self.board, 3)
-        self._columns.addWidget(margin, 2)
+        column.addWidget(self._key_grid())
+        self._margin = margin
+        self._columns.addWidget(self.board, 1)
+        self._columns.addWidget(margin)
         self._columns.setSpacing(20)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(16, 12, 16, 12)
         outer.addLayout(self._columns)
 
-    def _key_rows(self) -> QVBoxLayout:
-        rows = QVBoxLayout()
-        line = QHBoxLayout()
-        for number, (name, text, tip) in enumerate(_BUTTONS):
-            if number == len(_BUTTONS) // 2:
-                line.addStretch(1)
-                rows.addLayout(line)
-                line = QHBoxLayout()
+    def _key_grid(self) -> ButtonGrid:
+        for name, text, tip in _BUTTONS:
             button = QToolButton()
             button.setText(f"{text}  {_KEY_OF[name]}")
             button.setToolTip(tip)
             button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
             button.clicked.connect(lambda _checked=False, name=name: self.command.emit(name))
             self.buttons[name] = button
-            line.addWidget(button)
         self.buttons["targets"].setCheckable(True)
-        line.addStretch(1)
-        rows.addLayout(line)
-        return rows
+        return ButtonGrid(list(self.buttons.values()))
 
     def _connect(self) -> None:
         self._forwarder = KeyForwarder(self.entry, self.board)
@@ -138,6 +131,12 @@ class DrillView(QWidget):
         self._columns.setDirection(
             QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
         )
+        # The board takes what height it can use; the margin has the rest of the width.
+        spare = self.width() - self.height() - self._columns.spacing()
+        room = max(self._margin.minimumSizeHint().width(), spare, self.width() // 3)
+        self._margin.setFixedWidth(self.width() if narrow else min(room, self.width() // 2))
+        if narrow:
+            self._margin.setMinimumWidth(0)
         super().resizeEvent(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
-
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QBoxLayout,
@@ -18,60 +15,20 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from trainer.memory.today import DayLoad, Depth, Today
+from trainer.memory.sentences import (
+    WELCOME,
+    load_sentence,
+    outlook_sentence,
+    plan_sentence,
+    worth_sentence,
+)
+from trainer.memory.today import Today
 from trainer.ui.decision_list import DecisionList
 from trainer.ui.labels import sheet, text_label
 from trainer.ui.look import Look
 from trainer.ui.theme import Theme
 from trainer.ui.today.depth_ruler import DepthRuler
 from trainer.ui.today.load_chart import LoadChart
-from trainer.ui.words import count
-
-_WELCOME = (
-    "Stemline asks you the moves of this repertoire, a few minutes a day, and chooses what is "
-    "worth asking by how likely a game gets there and how well you remember it. "
-    "Press Start: a move that you do not find is shown to you, and asked again before the drill "
-    "ends."
-)
-
-
-def summary_sentence(today: Today) -> str:
-    """How many positions are worth asking now, and about how many minutes that is."""
-    if not today.decisions:
-        return "This repertoire has no prepared move yet."
-    if not today.worth_asking:
-        return "Nothing is worth asking now: all that matters is remembered."
-    minutes = max(1, math.ceil(today.minutes_needed))
-    are = "is" if today.worth_asking == 1 else "are"
-    return (
-        f"{count(today.worth_asking, 'position')} {are} worth asking now, "
-        f"about {count(minutes, 'minute')} in all."
-    )
-
-
-def plan_sentence(today: Today) -> str:
-    """What the session that would start now holds."""
-    if not today.questions:
-        return ""
-    new = f", {today.new_questions} of them new" if today.new_questions else ""
-    return f"The next drill asks {count(today.questions, 'position')}{new}."
-
-
-def depth_sentence(depth: Depth) -> str:
-    """Depth in hand in one sentence."""
-    return (
-        f"In your next game you can expect {depth.now:.1f} prepared moves in a row from memory. "
-        f"Tomorrow it is {depth.drilled:.1f} with today's drill (▼), "
-        f"{depth.without:.1f} without it (○); the whole repertoire gives {depth.full:.1f}."
-    )
-
-
-def load_sentence(load: Sequence[DayLoad]) -> str:
-    """The load of the coming days in one sentence."""
-    minutes = sum(day.minutes for day in load)
-    if not any(day.positions for day in load):
-        return "Nothing that you have learnt falls due in these days."
-    return f"What you have learnt takes about {count(math.ceil(minutes), 'minute')} in all."
 
 
 class TodayView(QScrollArea):
@@ -87,7 +44,7 @@ class TodayView(QScrollArea):
         self.setWidgetResizable(True)
         self._title = text_label("", "title")
         self._notice = text_label("", "muted")
-        self._welcome = text_label(_WELCOME, "note")
+        self._welcome = text_label(WELCOME, "note")
         self._summary = text_label("", "heading")
         self._plan = text_label("")
         self.minutes = QSpinBox()
@@ -171,12 +128,12 @@ class TodayView(QScrollArea):
         """Show the figures of an open repertoire."""
         self._title.setText(title)
         self._show(self._notice, notice)
-        self._show(self._welcome, _WELCOME if today.first_time and today.decisions else "")
-        self._show(self._summary, summary_sentence(today))
+        self._show(self._welcome, WELCOME if today.first_time and today.decisions else "")
+        self._show(self._summary, worth_sentence(today))
         self._show(self._plan, plan_sentence(today))
         self.start_button.setEnabled(today.questions > 0)
         self.ruler.set_depth(today.depth)
-        self._show(self._depth, depth_sentence(today.depth))
+        self._show(self._depth, f"{outlook_sentence(today.depth)} (▼ with the drill, ○ without)")
         self.load.set_days(today.load)
         self._show(self._load_words, load_sentence(today.load))
         self.missed.show_decisions(today.missed, look)
