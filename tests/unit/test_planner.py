@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from tests.memory_graphs import node_after, random_graph, repertoire_of
@@ -53,6 +53,8 @@ def partly_seen(repertoire: Repertoire, seed: int, share: float) -> MemoryStates
     cycles=st.sampled_from([0.0, 0.1]),
     side=st.booleans(),
 )
+# A well-known position behind a new one, from which going on met another new one.
+@example(seed=67, count=55, minutes=10.0, share=0.3, cycles=0.1, side=True)
 def test_every_plan_keeps_the_rules(
     seed: int, count: int, minutes: float, share: float, cycles: float, side: bool
 ) -> None:

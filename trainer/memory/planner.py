@@ -223,6 +223,19 @@ class _Builder:
         while (after := self._neighbour_after(chain[-1], taken)) is not None:
             chain.append(after)
             taken.add(after)
+        return self._introducible(chain)
+
+    def _introducible(self, chain: list[int]) -> list[int]:
+        """`chain` up to the first new decision that is not led to by known ones.
+
+        Known are those that an order of known decisions reaches, and those behind them here. A
+        position may be well known and yet stand behind a move that the player has changed.
+        """
+        led_to = False
+        for place, number in enumerate(chain):
+            led_to = led_to or bool(self.open[number])
+            if self.survey.new[number] and not led_to:
+                return chain[:place]
         return chain
 
     def _run(self, chain: list[int], target: int, seconds: float) -> Run:
@@ -230,7 +243,7 @@ class _Builder:
         questions = self._questions(chain)
         if sum(question.seconds for question in questions[:-1]) >= seconds:
             # What was added before the target must not push the target out.
-            chain = chain[chain.index(target) :]
+            chain = self._introducible(chain[chain.index(target) :])
             questions = self._questions(chain)
         spent = 0.0
         kept: list[Question] = []

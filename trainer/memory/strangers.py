@@ -26,6 +26,10 @@ VALUES: Final = (0.0, 1.0, 3.0, 3.0, 5.0, 9.0, 100.0)
 #: An exchange that loses at least this much, in pawns, is a blunder.
 BLUNDER: Final = 0.9
 
+#: After so many moves that will not do, there is no stranger: where most moves lose something,
+#: the position is too sharp for one that looks natural, and the player is waiting.
+TRIES: Final = 8
+
 _CENTRE: Final = chess.BB_CENTER
 _WIDE_CENTRE: Final = (chess.BB_RANK_3 | chess.BB_RANK_4 | chess.BB_RANK_5 | chess.BB_RANK_6) & (
     chess.BB_FILE_C | chess.BB_FILE_D | chess.BB_FILE_E | chess.BB_FILE_F
@@ -42,7 +46,7 @@ class Strangers:
         self._known = Counter((move.from_square, move.to_square) for move in replies)
 
     def choose(self, node: Node, rng: random.Random) -> chess.Move | None:
-        """A stranger at `node` (the opponent to move), or None where no plausible one is left.
+        """A stranger at `node` (the opponent to move), or None where none is found.
 
         The choice is `rng`'s, weighted by plausibility.
         """
@@ -50,7 +54,7 @@ class Strangers:
         known = {edge.move for edge in node.edges}
         moves = [move for move in board.legal_moves if move not in known]
         weights = [self._weight(board, move) for move in moves]
-        while moves:
+        for _ in range(min(TRIES, len(moves))):
             (index,) = rng.choices(range(len(moves)), weights)
             move = moves.pop(index)
             weights.pop(index)
@@ -68,8 +72,8 @@ class Strangers:
         try:
             return (
                 position_key(board) not in self._repertoire.nodes
-                and not self._leads_back(board)
                 and not is_blunder(board, move)
+                and not self._leads_back(board)
             )
         finally:
             board.pop()
