@@ -10,9 +10,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from typing import Final
 
 #: Local time at which a day of study begins (common practice, no source).
 DAY_BEGINS = timedelta(hours=4)
+
+_MONTHS: Final = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 
 
 @dataclass(frozen=True)
@@ -35,3 +51,8 @@ class StudyDays:
     def moment(self, number: int) -> datetime:
         """Midnight UTC of a day: how a day is told to the memory model."""
         return datetime.combine(self.date(number), time(0), UTC)
+
+
+def day_and_month(day: date) -> str:
+    """`21 February`, whatever language the system is set to (Qt sets `strftime`'s)."""
+    return f"{day.day} {_MONTHS[day.month - 1]}"

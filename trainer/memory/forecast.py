@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from fsrs import Rating
 
-from trainer.memory.days import StudyDays
+from trainer.memory.days import StudyDays, day_and_month
 from trainer.memory.grading import REVIEWS, effective
 from trainer.memory.model import UNSEEN_RECALL, MemoryState, MemoryStates, MemoryTable
 from trainer.memory.plan import Plan, Timing
@@ -95,13 +95,16 @@ def missed_lately(
     answers: Iterable[Answer],
     now: datetime,
     *,
+    days: StudyDays | None = None,
     within: timedelta = LATELY,
     most: int = MOST_MISSED,
 ) -> tuple[NotedDecision, ...]:
     """The decisions missed within the last days, latest first, with how many times each.
 
+    `days` is the player's calendar (without it UTC), by which the last day is named.
     What is no longer in the repertoire, or has another main move by now, is left out.
     """
+    days = days or StudyDays()
     times: dict[tuple[int, str], int] = {}
     last: dict[tuple[int, str], datetime] = {}
     for answer in effective(answers):
@@ -114,7 +117,8 @@ def missed_lately(
         node = repertoire.nodes.get(place[0])
         if node is None or not _is_main(repertoire, node, place[1]):
             continue
-        remark = f"missed {_times(times[place])}, last on {_day(last[place])}"
+        day = days.date(days.number(last[place]))
+        remark = f"missed {_times(times[place])}, last on {day_and_month(day)}"
         found.append(noted(repertoire, node, remark))
         if len(found) == most:
             break
@@ -154,7 +158,7 @@ def figures(
             desired_retention=desired_retention,
             timing=timing,
         ),
-        missed=missed_lately(repertoire, answers, now),
+        missed=missed_lately(repertoire, answers, now, days=states.days),
         flagged=flagged,
     )
 
@@ -188,10 +192,6 @@ def noted(repertoire: Repertoire, node: Node, remark: str) -> NotedDecision:
 
 def _times(number: int) -> str:
     return "once" if number == 1 else f"{number} times"
-
-
-def _day(moment: datetime) -> str:
-    return f"{moment.day} {moment:%B}"
 
 
 def _is_main(repertoire: Repertoire, node: Node, move: str) -> bool:
