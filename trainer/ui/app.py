@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import random
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from datetime import datetime
 from pathlib import Path
 
 from PySide6.QtCore import QTimer
@@ -14,7 +16,7 @@ from trainer import __version__
 from trainer.resources import repertoire_path, resource_path
 from trainer.storage.locations import Locations, find_locations
 from trainer.storage.log import BugLog, install_excepthook
-from trainer.storage.settings import load_settings
+from trainer.storage.settings import load_settings, utc_now
 from trainer.ui.appearance import Appearance
 from trainer.ui.keeper import Keeper
 from trainer.ui.main_window import DEMO, MainWindow
@@ -33,10 +35,18 @@ def build_application(argv: Sequence[str]) -> tuple[QApplication, MainWindow]:
     return app, build_window(app, locations, BugLog(locations.log_file))
 
 
-def build_window(app: QApplication, locations: Locations, log: BugLog) -> MainWindow:
+def build_window(
+    app: QApplication,
+    locations: Locations,
+    log: BugLog,
+    *,
+    clock: Callable[[], datetime] = utc_now,
+    rng: random.Random | None = None,
+) -> MainWindow:
     """The window of one user, whose files lie in `locations`."""
-    settings, notice = load_settings(locations.settings_file)
-    window = MainWindow(settings, Appearance(app), Keeper(locations), log)
+    settings, notice = load_settings(locations.settings_file, clock=clock)
+    keeper = Keeper(locations, clock=clock, rng=rng or random.Random())
+    window = MainWindow(settings, Appearance(app), keeper, log)
     if notice:
         window.statusBar().showMessage(notice)
     return window

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING
-
-import chess
 
 from trainer.errors import ProgressError, ProgressLockedError, SettingsError
 from trainer.storage.locations import Locations
 from trainer.storage.settings import Settings, save_settings
 
 if TYPE_CHECKING:
+    import chess
+
     from trainer.memory.course import Course
     from trainer.memory.today import Today
     from trainer.repertoire.reader import LoadedRepertoire
@@ -29,8 +30,12 @@ class Keeper:
     screen before numpy is loaded.
     """
 
-    def __init__(self, locations: Locations) -> None:
+    def __init__(
+        self, locations: Locations, *, clock: Callable[[], datetime], rng: random.Random
+    ) -> None:
         self._locations = locations
+        self._clock = clock
+        self._rng = rng
         self._lock = Lock()
         self._opened = False
         self._store: ProgressStore | None = None
@@ -54,7 +59,7 @@ class Keeper:
 
         path = self._locations.progress_file
         try:
-            store = ProgressStore.open(path, clock=utc_now)
+            store = ProgressStore.open(path, clock=self._clock)
         except ProgressLockedError as error:
             self.locked = str(error)
             self.notice = (
@@ -72,7 +77,7 @@ class Keeper:
         from trainer.storage.progress import ProgressStore
 
         try:
-            return ProgressStore.open(path, read_only=True, clock=utc_now)
+            return ProgressStore.open(path, read_only=True, clock=self._clock)
         except ProgressError:
             return None
 
@@ -100,9 +105,9 @@ class Keeper:
             loaded,
             self.store(),
             settings,
-            clock=utc_now,
+            clock=self._clock,
             days=StudyDays(zone),
-            rng=random.Random(),
+            rng=self._rng,
         )
         return course, course.today(settings.minutes)
 
@@ -122,8 +127,3 @@ class Keeper:
         except SettingsError as error:
             return str(error)
         return ""
-
-
-def utc_now() -> datetime:
-    """The time, aware of its zone."""
-    return datetime.now(UTC)

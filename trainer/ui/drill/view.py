@@ -166,8 +166,7 @@ class DrillView(QWidget):
         self.asked.setText(asked)
         self.order.setText(order)
         self._player = player
-        self.board.set_interactive(True, player)
-        self.entry.setEnabled(True)
+        self._take_moves(player)
         self.entry.clear()
         self.continue_button.setEnabled(False)
         if not self.board.hasFocus():
@@ -177,20 +176,30 @@ class DrillView(QWidget):
         """The program moves, or the player reads: no answer is taken."""
         self._player = None
         self.board.set_interactive(False, None)
+        self._close_entry()
+
+    def _close_entry(self) -> None:
+        """No move is taken, while the keys for commands and for going on still work."""
         self.entry.clear()
+        self.entry.setReadOnly(True)
 
     def reopen_question(self, board: chess.Board, last_move: chess.Move | None) -> None:
         """The same question once more, after a move that did not end it."""
         self.show_position(board, last_move, animate=False)
         self.entry.clear()
         if self._player is not None:
-            self.board.set_interactive(True, self._player)
+            self._take_moves(self._player)
+
+    def _take_moves(self, player: chess.Color) -> None:
+        self.board.set_interactive(True, player)
+        self.entry.setReadOnly(False)
 
     def set_covered(self, covered: bool) -> None:
         """Take the pieces off the board while the drill is paused, and put them back."""
         if covered and self._covered is None:
             self._covered = (self.board.board, self.board.last_move)
             self.board.set_interactive(False, None)
+            self._close_entry()
             self.board.set_position(chess.Board(None))
             self.message.setText("Paused: Space goes on.")
             self.message.show()
@@ -200,7 +209,7 @@ class DrillView(QWidget):
             self.board.set_position(board, last_move)
             self.message.hide()
             if self._player is not None:
-                self.board.set_interactive(True, self._player)
+                self._take_moves(self._player)
 
     def show_count(self, number: int, total: int, minutes_left: float) -> None:
         """Which question of how many, and roughly how long it will go on."""

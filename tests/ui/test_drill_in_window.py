@@ -1,0 +1,344 @@
+from __future__ import annotations
+
+import random
+import sqlite3
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import chess
+import pytest
+from PySide6.QtCore import QPoint, Qt
+from pytestqt.qtbot import QtBot
+
+from tests.ui.conftest import MakeWindow
+from trainer.memory.drill import PromptKind
+from trainer.position import position_key
+from trainer.storage.answers import Answer, AnswerKind, Grade
+from trainer.storage.locations import find_locations
+from trainer.storage.progress import ProgressStore
+from trainer.ui.board.widget import BoardWidget
+from trainer.ui.drill.controller import Stage
+from trainer.ui.main_window import MainWindow
+
+
+def centre(board: BoardWidget, square: str) -> QPoint:
+    geometry = board.geometry_now()
+    x, y = geometry.centre(chess.parse_square(square))
+    return QPoint(round(x / geometry.ratio), round(y / geometry.ratio))
+
+
+def click_move(qtbot: QtBot, board: BoardWidget, start: str, end: str) -> None:
+    for square in (start, end):
+        qtbot.mouseClick(board, Qt.MouseButton.LeftButton, pos=centre(board, square))
+
+
+def drag_move(qtbot: QtBot, board: BoardWidget, start: str, end: str) -> None:
+    qtbot.mousePress(board, Qt.MouseButton.LeftButton, pos=centre(board, start))
+    qtbot.mouseMove(board, pos=centre(board, end))
+    qtbot.mouseRelease(board, Qt.MouseButton.LeftButton, pos=centre(board, end))
+
+
+def type_move(qtbot: QtBot, window: MainWindow, text: str) -> None:
+    qtbot.keyClicks(window.drill.entry, text)
+    qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+
+
+def press(qtbot: QtBot, window: MainWindow, key: Qt.Key | str) -> None:
+    if isinstance(key, str):
+        qtbot.keyClicks(window.drill.entry, key)
+    else:
+        qtbot.keyClick(window.drill.entry, key)
+
+
+def start(qtbot: QtBot, window: MainWindow) -> None:
+    with qtbot.waitSignal(window.controller.asked, timeout=10_000):
+        qtbot.mouseClick(window.today.start_button, Qt.MouseButton.LeftButton)
+
+
+def go_on(qtbot: QtBot, window: MainWindow) -> None:
+    """Leave the note behind; the next question opens."""
+    with qtbot.waitSignal(window.controller.asked, timeout=10_000):
+        press(qtbot, window, Qt.Key.Key_Space)
+
+
+def logged() -> list[tuple[str, str, str]]:
+    """What stands in the progress file: kind, prepared move, grade."""
+    with sqlite3.connect(find_locations().progress_file) as connection:
+        rows = connection.execute("SELECT kind, move, grade FROM answers ORDER BY id").fetchall()
+    connection.close()
+    return rows
+
+
+@pytest.fixture
+def window(qtbot: QtBot, make_window: MakeWindow, small: Path) -> MainWindow:
+    window = make_window(small)
+    start(qtbot, window)
+    return window
+
+
+def test_a_whole_drill_with_the_mouse(qtbot: QtBot, window: MainWindow) -> None:
+    board = window.drill.board
+    click_move(qtbot, board, "d2", "d3")
+    assert window.drill.panel.verdict.text() == "Right."
+    assert window.drill.panel.note.text() == "The modest start."
+    qtbot.mouseClick(window.drill.continue_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: window.controller.stage is Stage.ASKING)
+    drag_move(qtbot, board, "g1", "f3")
+    assert window.drill.panel.verdict.text() == "Right."
+    qtbot.mouseClick(window.drill.continue_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: window.controller.stage is Stage.ASKING)
+    assert window.drill.order.text() == "1 d3 d5 2 Nf3 Nf6"
+    click_move(qtbot, board, "g2", "g3")
+    qtbot.mouseClick(window.drill.continue_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(window.summary.isVisible)
+    assert logged() == [
+        ("drill", "d2d3", "clean"),
+        ("drill", "g1f3", "clean"),
+        ("drill", "g2g3", "clean"),
+    ]
+
+
+def test_a_whole_drill_with_the_keyboard(qtbot: QtBot, window: MainWindow) -> None:
+    type_move(qtbot, window, "d3")
+    go_on(qtbot, window)
+    type_move(qtbot, window, "nf3")
+    go_on(qtbot, window)
+    type_move(qtbot, window, "g2g3")
+    press(qtbot, window, Qt.Key.Key_Return)
+    qtbot.waitUntil(window.summary.isVisible)
+    qtbot.keyClick(window.summary.back_button, Qt.Key.Key_Space)
+    assert window.today.isVisible()
+
+
+def test_arrow_keys_move_over_the_board(qtbot: QtBot, window: MainWindow) -> None:
+    board = window.drill.board
+    press(qtbot, window, Qt.Key.Key_Left)
+    qtbot.keyClick(board, Qt.Key.Key_Left)  # from e2 to d2
+    qtbot.keyClick(board, Qt.Key.Key_Return)
+    qtbot.keyClick(board, Qt.Key.Key_Up)
+    qtbot.keyClick(board, Qt.Key.Key_Return)
+    assert window.drill.panel.verdict.text() == "Right."
+
+
+def test_letters_typed_on_the_board_go_to_the_move_line(qtbot: QtBot, window: MainWindow) -> None:
+    window.drill.board.setFocus()
+    qtbot.keyClicks(window.drill.board, "d")
+    assert window.drill.entry.text() == "d"
+    assert window.drill.entry.hasFocus()
+
+
+def test_a_wrong_move_is_shown_and_must_be_played(qtbot: QtBot, window: MainWindow) -> None:
+    type_move(qtbot, window, "e4")
+    assert window.drill.panel.verdict.text() == "Not this one."
+    assert "the prepared move is d3" in window.drill.panel.detail.text()
+    type_move(qtbot, window, "a3")
+    assert window.controller.stage is Stage.CORRECTING
+    type_move(qtbot, window, "d3")
+    assert window.controller.stage is Stage.READING
+    assert logged() == [("drill", "d2d3", "missed")]
+
+
+def test_a_missed_move_comes_back_until_it_is_right(qtbot: QtBot, window: MainWindow) -> None:
+    type_move(qtbot, window, "e4")
+    type_move(qtbot, window, "d3")
+    for move in ("Nf3", "g3"):
+        go_on(qtbot, window)
+        type_move(qtbot, window, move)
+    go_on(qtbot, window)
+    assert window.drill.asked.text().startswith("Once more")
+    type_move(qtbot, window, "d3")
+    press(qtbot, window, Qt.Key.Key_Space)
+    qtbot.waitUntil(window.summary.isVisible)
+    assert logged()[-1] == ("repeat", "d2d3", "clean")
+
+
+def test_an_accepted_alternative_is_no_mistake(qtbot: QtBot, window: MainWindow) -> None:
+    type_move(qtbot, window, "d3")
+    go_on(qtbot, window)
+    type_move(qtbot, window, "g3")
+    assert window.drill.panel.verdict.text() == "Prepared as well."
+    assert window.controller.stage is Stage.ASKING
+    type_move(qtbot, window, "Nf3")
+    assert logged()[-1] == ("drill", "g1f3", "clean")
+
+
+def test_hints_in_two_steps_and_the_grade(qtbot: QtBot, window: MainWindow) -> None:
+    press(qtbot, window, "?")
+    assert window.drill.message.text() == "The piece on d2 moves. Once more shows where to."
+    press(qtbot, window, "?")
+    assert window.drill.message.text() == "From d2 to d3."
+    type_move(qtbot, window, "d3")
+    assert logged() == [("drill", "d2d3", "hinted")]
+
+
+def test_a_slip_can_be_taken_back(qtbot: QtBot, window: MainWindow) -> None:
+    click_move(qtbot, window.drill.board, "e2", "e3")
+    assert window.controller.stage is Stage.CORRECTING
+    press(qtbot, window, "u")
+    assert window.controller.stage is Stage.ASKING
+    click_move(qtbot, window.drill.board, "d2", "d3")
+    assert logged()[-1] == ("drill", "d2d3", "clean")
+    assert window.drill.panel.verdict.text() == "Right."
+
+
+def test_skip_flag_pause_turn_and_targets(qtbot: QtBot, window: MainWindow) -> None:
+    board = window.drill.board
+    press(qtbot, window, "p")
+    assert board.board.piece_map() == {}
+    type_move(qtbot, window, "d3")
+    assert logged() == []
+    press(qtbot, window, Qt.Key.Key_Space)
+    assert len(board.board.piece_map()) == 32
+    press(qtbot, window, "v")
+    assert board.geometry_now().flipped
+    press(qtbot, window, "t")
+    assert window.drill.buttons["targets"].isChecked()
+    press(qtbot, window, "m")
+    with qtbot.waitSignal(window.controller.asked, timeout=10_000):
+        press(qtbot, window, "s")
+    assert logged() == [("skipped", "d2d3", None)]
+    with qtbot.waitSignal(window.ready, timeout=10_000):
+        press(qtbot, window, Qt.Key.Key_Escape)
+        window.show_today()
+    assert [one.edge.san for one in window._flagged] == ["d3"]
+
+
+def test_a_false_alarm_is_told_and_logged(qtbot: QtBot, window: MainWindow) -> None:
+    press(qtbot, window, "l")
+    assert window.drill.panel.verdict.text() == "A known reply."
+    assert window.controller.stage is Stage.ASKING
+    assert logged()[0][0] == "false_alarm"
+
+
+def test_what_is_no_move_is_told_and_kept_for_correction(qtbot: QtBot, window: MainWindow) -> None:
+    type_move(qtbot, window, "Qh5")
+    assert window.drill.message.text() == "“Qh5” is not a legal move here."
+    assert window.drill.entry.text() == "Qh5"
+    click_move(qtbot, window.drill.board, "e2", "e5")
+    assert logged() == []
+
+
+def test_escape_ends_the_drill_and_keeps_the_answers(qtbot: QtBot, window: MainWindow) -> None:
+    type_move(qtbot, window, "d3")
+    press(qtbot, window, Qt.Key.Key_Escape)
+    assert window.summary.isVisible()
+    assert logged() == [("drill", "d2d3", "clean")]
+
+
+def test_play_goes_on_by_itself_at_the_chosen_pace(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small, pace_seconds=0.2)
+    start(qtbot, window)
+    with qtbot.waitSignal(window.controller.asked, timeout=10_000):
+        type_move(qtbot, window, "d3")
+    assert window.drill.order.text() == "1 d3 d5"
+
+
+def learn_small_repertoire(path: Path) -> None:
+    """Ten days ago all three decisions were answered right."""
+    then = datetime.now(UTC) - timedelta(days=10)
+    board = chess.Board()
+    with ProgressStore.open(find_locations().progress_file, clock=lambda: then) as store:
+        number = store.identify(path, chess.WHITE, [])
+        for san in ("d3", "d5", "Nf3", "Nf6", "g3"):
+            move = board.parse_san(san)
+            if board.turn == chess.WHITE:
+                store.record(
+                    Answer(
+                        repertoire_id=number,
+                        key=position_key(board),
+                        move=move.uci(),
+                        kind=AnswerKind.DRILL,
+                        grade=Grade.CLEAN,
+                        at=then,
+                        seconds=2.0,
+                    )
+                )
+            board.push(move)
+
+
+def meet_first_stranger(qtbot: QtBot, window: MainWindow) -> None:
+    """Answer until the open question stands behind a stranger."""
+    for _ in range(4):
+        prompt = window.controller._prompt
+        assert prompt is not None
+        if prompt.kind is PromptKind.STRANGER:
+            return
+        type_move(qtbot, window, prompt.node.edges[0].san)
+        go_on(qtbot, window)
+    raise AssertionError("no stranger came")
+
+
+@pytest.fixture
+def window_with_strangers(qtbot: QtBot, make_window: MakeWindow, small: Path) -> MainWindow:
+    learn_small_repertoire(small)
+    # A seed by which the first reply is replaced: below the rate of 0.5.
+    seed = next(number for number in range(100) if random.Random(number).random() < 0.5)
+    window = make_window(small, rng=random.Random(seed), strangers=True, stranger_rate=0.5)
+    start(qtbot, window)
+    meet_first_stranger(qtbot, window)
+    return window
+
+
+def test_a_stranger_is_noticed_by_its_key(qtbot: QtBot, window_with_strangers: MainWindow) -> None:
+    press(qtbot, window_with_strangers, "l")
+    panel = window_with_strangers.drill.panel
+    assert panel.verdict.text() == "A stranger, noticed."
+    assert panel.detail.text().endswith("is not in the repertoire.")
+    assert logged()[-1] == ("stranger_noticed", "", None)
+
+
+def test_a_move_played_against_a_stranger_is_told_apart(
+    qtbot: QtBot, window_with_strangers: MainWindow
+) -> None:
+    type_move(qtbot, window_with_strangers, "a3")
+    assert window_with_strangers.drill.panel.verdict.text() == "A stranger, not noticed."
+    assert logged()[-1] == ("stranger_unnoticed", "", None)
+    press(qtbot, window_with_strangers, Qt.Key.Key_Escape)
+    assert "0 of 1 stranger noticed" in window_with_strangers.summary._strangers.text()
+
+
+def test_figurines_where_the_player_chose_them(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small, notation="figurines")
+    start(qtbot, window)
+    type_move(qtbot, window, "d3")
+    go_on(qtbot, window)
+    window.drill.entry.insert("♘f3")
+    press(qtbot, window, Qt.Key.Key_Return)
+    assert window.drill.panel.detail.text() == "♘f3."
+    go_on(qtbot, window)
+    assert window.drill.order.text() == "1 d3 d5 2 ♘f3 ♘f6"
+
+
+def test_black_stands_at_the_bottom_of_a_repertoire_for_black(
+    qtbot: QtBot, make_window: MakeWindow, tmp_path: Path
+) -> None:
+    path = tmp_path / "black.pgn"
+    path.write_text('[Event "B"]\n[RepertoireSide "Black"]\n\n1. e4 c5 2. Nf3 d6 *\n')
+    window = make_window(path)
+    start(qtbot, window)
+    assert window.drill.board.geometry_now().flipped
+    type_move(qtbot, window, "c5")
+    assert window.drill.panel.verdict.text() == "Right."
+
+
+def test_promotion_by_typing_and_by_key(
+    qtbot: QtBot, make_window: MakeWindow, tmp_path: Path
+) -> None:
+    path = tmp_path / "endgame.pgn"
+    path.write_text(
+        '[Event "Push"]\n[RepertoireSide "White"]\n[SetUp "1"]\n'
+        '[FEN "7k/P7/8/8/8/8/8/K7 w - - 0 40"]\n\n40. a8=R+ {Not a queen, for once.} *\n'
+    )
+    window = make_window(path)
+    start(qtbot, window)
+    assert window.drill.order.text() == "Push: the position it begins with"
+    board = window.drill.board
+    click_move(qtbot, board, "a7", "a8")
+    assert board.choosing_promotion
+    board.setFocus()
+    qtbot.keyClicks(board, "r")
+    assert window.drill.panel.verdict.text() == "Right."
