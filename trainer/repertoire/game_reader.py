@@ -62,6 +62,20 @@ class _State(IntEnum):
     REFUSED = 3
 
 
+class _Place(Place):
+    """A place that knows the moves written behind it, as a chain from the last to the first.
+
+    The same moves from the root are one place, even where a variation repeats its main move.
+    """
+
+    __slots__ = ("behind", "beside")
+
+    def __init__(self, edge: Edge, before: _Place | None, beside: _Place | None) -> None:
+        super().__init__(edge, before)
+        self.beside = beside
+        self.behind: _Place | None = None
+
+
 class _Line:
     """Where reading stands in one line of play: the main line or a variation.
 
@@ -71,11 +85,11 @@ class _Line:
 
     __slots__ = ("before_node", "before_place", "leads", "lost", "node", "pending", "place")
 
-    def __init__(self, node: Node, place: Place | None, lost: int = 0) -> None:
+    def __init__(self, node: Node, place: _Place | None, lost: int = 0) -> None:
         self.node = node
         self.place = place
         self.before_node: Node | None = None
-        self.before_place: Place | None = None
+        self.before_place: _Place | None = None
         self.lost = lost
         self.pending: list[str] = []
         #: Whether the next move is the first one written in its position here.
@@ -102,6 +116,9 @@ class FileReader:
         self._section: Section | None = None
         self._new: list[Edge] = []
         self._plies = 0
+        self._behind_root: _Place | None = None
+        #: The first place in this section that begins with a move in each position.
+        self._leading: dict[Node, _Place] = {}
         self._stack: list[_Line] = []
         self._board: FastBoard | None = None
         self._board_node: Node | None = None
@@ -189,6 +206,8 @@ class FileReader:
         self._new = self._homed[-1]
         self._intro = []
         self._plies = 0
+        self._behind_root = None
+        self._leading = {}
         self._stack = []
         self._line = _Line(root, None)
         self._line.leads = True
@@ -327,24 +346,46 @@ class FileReader:
                 line.pending = []
                 return
             edge = found
-        section = self._section
-        assert section is not None
-        place = line.place
-        section.stands.setdefault(edge, None if place is None else place.edge)
         line.before_node = node
-        line.before_place = place
-        line.place = place = Place(edge, place)
+        line.before_place = line.place
+        line.place = self._place(line.place, edge, line.leads)
         line.node = edge.child
-        if line.leads:
-            if edge is not node.edges[0]:
-                section.disputes.append(place)
-        else:
-            line.leads = True
+        line.leads = True
         if line.pending:
             edge.before += tuple(said for said in line.pending if said not in edge.before)
             line.pending = []
         if not self._stack:
             self._plies += 1
+
+    def _place(self, before: _Place | None, edge: Edge, leads: bool) -> _Place:
+        """The place of a move behind another; noted where it disputes the main move."""
+        section = self._section
+        assert section is not None
+        section.stands.setdefault(edge, None if before is None else before.edge)
+        newest = self._behind_root if before is None else before.behind
+        place = newest
+        while place is not None:
+            if place.edge is edge:
+                return place
+            place = place.beside
+        place = _Place(edge, before, newest)
+        if before is None:
+            self._behind_root = place
+        else:
+            before.behind = place
+        if leads and newest is None:
+            self._take_opinion(section, place)
+        return place
+
+    def _take_opinion(self, section: Section, place: _Place) -> None:
+        """Note a place whose first move is not the main one, and the place it disagrees with."""
+        edge = place.edge
+        node = edge.parent
+        other = self._leading.setdefault(node, place)
+        if edge is not node.edges[0]:
+            if other is not place and other.edge is node.edges[0]:
+                section.disputes.append(other)
+            section.disputes.append(place)
 
     def _resolve(self, node: Node, word: str, offset: int) -> Edge | None:
         """The edge of a move that is not there under exactly this name, made where it is new."""

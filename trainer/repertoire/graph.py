@@ -103,7 +103,8 @@ class Section:
     section's first move), in the order of the text. A move stands in the section that showed it
     first; a later section repeats a move only where it is needed to lead to one of its own, or
     where its choice of main move disagrees with what is prepared already. `disputes` are the
-    places of those choices: what a conflict rests on, so that it survives saving.
+    places of those choices, each with the place in the same section where the main move was
+    chosen, if there is one: what a conflict rests on, so that it survives saving.
     """
 
     root: Node

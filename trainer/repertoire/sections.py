@@ -4,7 +4,26 @@ from __future__ import annotations
 
 import chess
 
+from trainer.position import position_key
 from trainer.repertoire.graph import Edge, Node, Place, Repertoire, Section
+
+
+def root_board(section: Section) -> chess.Board | None:
+    """The board on which a section begins, or None where that is the usual starting position.
+
+    The FEN tag keeps its move numbers as long as it still is the position of the root.
+    """
+    fen = section.tags.get("FEN", "")
+    if fen:
+        try:
+            board = chess.Board(fen)
+        except ValueError:
+            pass
+        else:
+            if position_key(board) == section.root.key:
+                return board
+    board = section.root.board()
+    return None if board.fen() == chess.STARTING_FEN else board
 
 
 def settle_claims(repertoire: Repertoire) -> None:
