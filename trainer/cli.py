@@ -6,16 +6,18 @@ clear sentence each, never a traceback.
 
 from __future__ import annotations
 
-import argparse
-import json
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-
-import chess
+from typing import TYPE_CHECKING
 
 from trainer import __version__
 from trainer.errors import StemlineError, UsageError
+
+if TYPE_CHECKING:
+    import argparse
+
+    import chess
 
 DONE, INPUT_ERRORS, WRONG_USAGE = 0, 1, 2
 
@@ -62,6 +64,9 @@ def _names_a_file(arguments: list[str]) -> bool:
 
 
 def _parser() -> argparse.ArgumentParser:
+    # Imported where it is needed: every start of the window would pay for it.
+    import argparse
+
     parser = argparse.ArgumentParser(
         prog="stemline",
         description="A trainer for a chess player or coach who lives in one opening system. "
@@ -104,6 +109,8 @@ def _add_side(parser: argparse.ArgumentParser) -> None:
 
 
 def _minutes(text: str) -> int:
+    import argparse
+
     minutes = int(text)
     if not 1 <= minutes <= 240:
         raise argparse.ArgumentTypeError("minutes go from 1 to 240")
@@ -129,6 +136,8 @@ def _drill(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
+    import json
+
     from trainer.repertoire.audit import check_report, check_text
     from trainer.repertoire.reader import read_repertoire
 
@@ -147,6 +156,8 @@ def _check(options: argparse.Namespace) -> int:
 
 
 def _picture(options: argparse.Namespace) -> int:
+    import chess
+
     from trainer.diagram import write_diagram
 
     try:

@@ -16,12 +16,10 @@ from pathlib import Path
 
 import chess
 
+from trainer.colours import INK, PAPER, PIECE_PAPER
 from trainer.errors import StemlineError
 from trainer.resources import resource_path
 
-PAPER = "#F6F1E7"
-INK = "#23211E"
-PIECE_PAPER = "#FBF8F1"
 HATCH_TINT = 0.10
 """Opacity of the ink tint under the hatching of a dark square."""
 HATCH_LINES = 9

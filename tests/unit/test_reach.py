@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from tests.memory_graphs import add_lines, node_after, random_graph, repertoire_of
 from trainer.repertoire.arrays import RepertoireArrays
-from trainer.repertoire.graph import Edge, Node, Repertoire
+from trainer.repertoire.graph import Edge, Node, Repertoire, Section
 from trainer.repertoire.orders import order_of, order_through, orders_to
 from trainer.repertoire.reach import (
     ALTERNATIVE_SHARE,
@@ -193,6 +193,15 @@ def test_roots_behind_another_root_start_with_nothing() -> None:
     arrays = RepertoireArrays.compile(repertoire)
     assert root_shares(arrays)[arrays.roots] == pytest.approx([0.5, 0.0, 0.5])
     assert reach(arrays)[arrays.number(node_after(repertoire, "e4 e5 Nf3 Nc6"))] == 0.5
+
+
+def test_roots_share_by_the_sections_that_begin_there() -> None:
+    repertoire = Repertoire()
+    boards = [chess.Board(), chess.Board("8/8/4k3/8/4P3/4K3/8/8 w - - 0 1")]
+    nodes = [repertoire.add_position(board) for board in boards]
+    repertoire.sections = [Section(nodes[0]), Section(nodes[1]), Section(nodes[0])]
+    shares = root_shares(RepertoireArrays.compile(repertoire))
+    assert shares.tolist() == pytest.approx([2 / 3, 1 / 3])
 
 
 def test_of_two_roots_on_one_cycle_the_first_stands() -> None:

@@ -14,7 +14,7 @@ from pathlib import Path
 import chess
 
 from trainer.errors import ProgressError
-from trainer.memory.days import StudyDays
+from trainer.memory.days import StudyDays, day_and_month
 from trainer.memory.forecast import figures, noted
 from trainer.memory.grading import Pace
 from trainer.memory.model import PARAMETERS, MemoryStates
@@ -178,11 +178,15 @@ class Course:
     def _flagged(self) -> tuple[NotedDecision, ...]:
         flags = [] if self._store is None else self._store.flags(self.repertoire_id)
         return tuple(
-            noted(self.repertoire, node, flag.note or f"flagged on {flag.at.day} {flag.at:%B}")
+            noted(self.repertoire, node, flag.note or f"flagged on {self._day(flag.at)}")
             for flag in flags
             if (node := self.repertoire.nodes.get(flag.key)) is not None
             and self.repertoire.is_decision(node)
         )
+
+    def _day(self, moment: datetime) -> str:
+        days = self.states.days
+        return day_and_month(days.date(days.number(moment)))
 
     def _journal(self) -> Journal:
         store = self._store

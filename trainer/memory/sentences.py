@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from trainer.memory.drill import Summary
-from trainer.memory.today import DayLoad, Depth, Today
+if TYPE_CHECKING:
+    from trainer.memory.drill import Summary
+    from trainer.memory.today import DayLoad, Depth, Today
 
 WELCOME = (
     "Stemline asks you the moves of this repertoire, a few minutes a day, and chooses what is "

@@ -12,6 +12,7 @@ arrays; it only carries no reach and no depth, since a game that repeats has gai
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
@@ -37,7 +38,7 @@ class RepertoireArrays:
     `edge_start[i]` up to, not including, `edge_start[i + 1]`, in their order of priority;
     `parent`, `child` and `rank` (m) are the ends of an edge and its place among its siblings.
     `main_edge` (n) is the main edge of a decision, -1 elsewhere. `roots` are the numbers of the
-    starting positions in their order.
+    starting positions in their order, `root_sections` how many sections begin at each.
 
     `level_edges` lists the edges that no cycle was cut at, sorted by the level of the parent,
     and `level_bounds` (levels + 1) where each level begins: every such edge leads to a higher
@@ -55,6 +56,7 @@ class RepertoireArrays:
     rank: Ints
     main_edge: Ints
     roots: Ints
+    root_sections: Ints
     level: Ints
     level_edges: Ints
     level_bounds: Ints
@@ -74,6 +76,7 @@ class RepertoireArrays:
         turn = np.fromiter((node.packed[64] for node in nodes), np.bool_, len(nodes))
         decision = (turn == repertoire.side) & (counts > 0)
         main_edge = np.where(decision, edge_start[:-1], -1).astype(np.int32)
+        begins = Counter(section.root.key for section in repertoire.sections)
         roots = np.array([number_of[root.key] for root in repertoire.roots], np.int32)
         level, forward = _levels(edge_start, child, roots)
         level_edges = np.flatnonzero(forward).astype(np.int32)
@@ -94,6 +97,7 @@ class RepertoireArrays:
             rank=rank,
             main_edge=main_edge,
             roots=roots,
+            root_sections=np.array([begins[root.key] for root in repertoire.roots], np.int32),
             level=level,
             level_edges=level_edges,
             level_bounds=level_bounds,

@@ -24,9 +24,12 @@ ReplyWeights: TypeAlias = Mapping[Edge, float] | Floats
 
 
 def root_shares(arrays: RepertoireArrays) -> Floats:
-    """What each node starts with (n): roots that no other root leads to share 1 equally.
+    """What each node starts with (n): roots that no other root leads to share 1.
 
-    Where two roots lead to each other, the first of them stands.
+    They share by the number of sections that begin there: a player who keeps twelve sections
+    from the first move and one from a set-up meets that set-up now and then only. A root that
+    another one leads to adds its sections to nobody. Where two roots lead to each other, the
+    first of them stands.
     """
     is_root = np.zeros(len(arrays.nodes), np.bool_)
     is_root[arrays.roots] = True
@@ -34,8 +37,10 @@ def root_shares(arrays: RepertoireArrays) -> Floats:
     for edges in arrays.levels():
         parents = arrays.parent[edges]
         below[arrays.child[edges[is_root[parents] | below[parents]]]] = True
-    first = is_root & ~below
-    return first / max(1, int(first.sum()))
+    shares = np.zeros(len(arrays.nodes))
+    shares[arrays.roots] = arrays.root_sections
+    shares[below] = 0.0
+    return shares / max(1.0, float(shares.sum()))
 
 
 def edge_shares(

@@ -3,42 +3,21 @@
 from __future__ import annotations
 
 import contextlib
-import logging
 import sys
 import threading
 from collections.abc import Callable
-from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from types import TracebackType
+from typing import TYPE_CHECKING
 
 from trainer.errors import StemlineError
+
+if TYPE_CHECKING:
+    from trainer.storage.log_file import LogFile
 
 #: The size in bytes at which a new log is begun, and how many older ones are kept.
 LOG_SIZE = 500_000
 LOGS_KEPT = 2
-
-
-class _QuietFile(RotatingFileHandler):
-    """A log that makes its directory at the first entry, and whose own trouble stops nothing."""
-
-    def __init__(self, path: Path, size: int) -> None:
-        super().__init__(
-            path, maxBytes=size, backupCount=LOGS_KEPT, encoding="utf-8", delay=True,
-            errors="backslashreplace",
-        )  # fmt: skip
-        self.failed: BaseException | None = None
-
-    def emit(self, record: logging.LogRecord) -> None:
-        self.failed = None
-        try:
-            Path(self.baseFilename).parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        except OSError as error:
-            self.failed = error
-            return
-        super().emit(record)
-
-    def handleError(self, record: logging.LogRecord) -> None:  # noqa: ARG002, N802 - as in logging
-        self.failed = sys.exception()
 
 
 class BugLog:
@@ -46,13 +25,8 @@ class BugLog:
 
     def __init__(self, path: Path, *, size: int = LOG_SIZE) -> None:
         self.path = path
-        self._handler = _QuietFile(path, size)
-        self._handler.setFormatter(
-            logging.Formatter("%(asctime)s %(levelname)s %(threadName)s: %(message)s")
-        )
-        # A logger of its own, not one from the registry that all libraries share.
-        self.logger = logging.Logger("stemline", logging.INFO)
-        self.logger.addHandler(self._handler)
+        self._size = size
+        self._file: LogFile | None = None
 
     def report(self, error: BaseException) -> str:
         """Write `error` with its traceback to the log; the sentence for the user.
@@ -61,11 +35,11 @@ class BugLog:
         """
         what = "".join(str(error).splitlines()[:1])
         name = type(error).__name__ + (f": {what}" if what else "")
-        self.logger.error("%s", name, exc_info=(type(error), error, error.__traceback__))
-        if self._handler.failed is not None:
+        failed = self._open().write(name, error)
+        if failed is not None:
             return (
                 f"Stemline made a mistake ({name}), and the log {self.path} cannot be written "
-                f"({self._handler.failed}); please report both."
+                f"({failed}); please report both."
             )
         return (
             f"Stemline made a mistake ({name}); please report it with the file {self.path}, "
@@ -74,7 +48,16 @@ class BugLog:
 
     def close(self) -> None:
         """Close the file. A later entry opens it again."""
-        self._handler.close()
+        if self._file is not None:
+            self._file.close()
+
+    def _open(self) -> LogFile:
+        if self._file is None:
+            # Bugs are rare, and Python's logging takes time that every start would pay for.
+            from trainer.storage.log_file import LogFile
+
+            self._file = LogFile(self.path, size=self._size, kept=LOGS_KEPT)
+        return self._file
 
 
 def install_excepthook(log: BugLog, show: Callable[[str], None]) -> Callable[[], None]:

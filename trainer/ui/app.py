@@ -8,7 +8,6 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
 
-from PySide6.QtCore import QTimer
 from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QApplication
 
@@ -67,11 +66,11 @@ def run(path: Path | None, *, drill_minutes: int | None = None) -> int:
     """
     app, window = build_application(sys.argv[:1])
     restore = install_excepthook(window.log, window.tell_later)
-    window.show()
-    # Reading starts once the window stands on the screen.
-    QTimer.singleShot(
-        0, lambda: window.open(first_file(window, path), drill_minutes=drill_minutes)
+    # The player sees the window first; then the repertoire is read.
+    window.painted.connect(
+        lambda: window.open(first_file(window, path), drill_minutes=drill_minutes)
     )
+    window.show()
     try:
         return app.exec()
     finally:

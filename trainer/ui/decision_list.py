@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
-from trainer.memory.today import NotedDecision
-from trainer.notation.display import shown_san
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
-from trainer.ui.position_row import clear_layout, position_row
+
+if TYPE_CHECKING:
+    from trainer.memory.today import NotedDecision
 
 _DIAGRAM = 92
 
@@ -30,6 +31,10 @@ class DecisionList(QWidget):
 
     def show_decisions(self, decisions: Sequence[NotedDecision], look: Look) -> None:
         """Replace the rows; of more than `most`, the first ones and a count."""
+        # Not needed for the first paint of the window, which these would hold up.
+        from trainer.notation.display import shown_san
+        from trainer.ui.position_row import clear_layout, position_row
+
         clear_layout(self._rows)
         if not decisions and self._empty:
             self._rows.addWidget(text_label(self._empty, "muted"))

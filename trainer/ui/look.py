@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from trainer.notation.display import Notation
 from trainer.ui.theme import Theme
+
+if TYPE_CHECKING:
+    from trainer.notation.display import Notation
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import chess
-from PySide6.QtCore import QByteArray, Qt, QTimer, Signal
+from PySide6.QtCore import QByteArray, QEvent, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
 from PySide6.QtWidgets import QMainWindow, QMenu, QMessageBox, QStackedWidget
 
@@ -18,22 +17,21 @@ from trainer.storage.log import BugLog
 from trainer.storage.settings import Settings
 from trainer.ui import opening
 from trainer.ui.appearance import Appearance
-from trainer.ui.board.widget import BoardWidget
-from trainer.ui.drill.controller import DrillController
-from trainer.ui.drill.summary_view import SummaryView
-from trainer.ui.drill.view import DrillView
 from trainer.ui.keeper import Keeper
 from trainer.ui.look import Look
-from trainer.ui.position_dialog import PositionDialog
-from trainer.ui.settings_dialog import SettingsDialog
 from trainer.ui.tasks import TaskControl, TaskRunner
 from trainer.ui.today.view import TodayView
 
 if TYPE_CHECKING:
+    import chess
+
     from trainer.memory.course import Course
     from trainer.memory.session import DrillSession, Summary
     from trainer.memory.today import NotedDecision, Today
     from trainer.repertoire.reader import LoadedRepertoire
+    from trainer.ui.drill.controller import DrillController
+    from trainer.ui.drill.summary_view import SummaryView
+    from trainer.ui.drill.view import DrillView
 
 DEMO = "kings-indian-attack.pgn"
 _REPLAN_AFTER_MS = 250
@@ -45,6 +43,8 @@ class MainWindow(QMainWindow):
 
     #: The figures of the open repertoire stand on the screen.
     ready = Signal()
+    #: The window stands on the screen for the first time.
+    painted = Signal()
     _told = Signal(str)
 
     def __init__(
@@ -60,15 +60,15 @@ class MainWindow(QMainWindow):
         self._reading: TaskControl | None = None
         self._planning: TaskControl | None = None
         self._drill_when_ready: int | None = None
+        self._was_painted = False
         self._flagged: tuple[NotedDecision, ...] = ()
         theme = appearance.theme(settings)
         self.today = TodayView(theme)
-        self.drill = DrillView(BoardWidget())
-        self.summary = SummaryView()
-        self.controller = DrillController(self.drill, settings)
+        self.drill: DrillView
+        self.summary: SummaryView
+        self.controller: DrillController | None = None
         self._places = QStackedWidget()
-        for place in (self.today, self.drill, self.summary):
-            self._places.addWidget(place)
+        self._places.addWidget(self.today)
         self.setCentralWidget(self._places)
         self._replan = QTimer(self)
         self._replan.setSingleShot(True)
@@ -97,7 +97,7 @@ class MainWindow(QMainWindow):
         self._action(file_menu, "&Quit", self.close, QKeySequence("Ctrl+Q"))
         drill_menu = self.menuBar().addMenu("&Drill")
         self._action(drill_menu, "&Start", self.start_drill, QKeySequence("Ctrl+Return"))
-        self._action(drill_menu, "&End", self.controller.leave)
+        self._action(drill_menu, "&End", self._leave_drill)
         help_menu = self.menuBar().addMenu("&Help")
         self._action(help_menu, "&Keys", self.show_keys, QKeySequence("F1"))
         self._action(help_menu, "&About Stemline", self.show_about)
@@ -112,14 +112,36 @@ class MainWindow(QMainWindow):
     def _connect(self) -> None:
         self.today.start.connect(self._begin_drill)
         self.today.minutes_changed.connect(self._change_minutes)
-        for place in (self.today, self.summary):
-            place.decision_chosen.connect(self.show_decision)
-        self.summary.back.connect(self.show_today)
-        self.summary.again.connect(self.start_drill)
-        self.controller.ended.connect(self._end_drill)
+        self.today.decision_chosen.connect(self.show_decision)
         self._replan.timeout.connect(self._save_and_refresh)
         self._told.connect(self._complain, Qt.ConnectionType.QueuedConnection)
         self._appearance.changed.connect(self._apply_settings)
+
+    def _complete(self) -> None:
+        """Build what is not on the screen at the start, once the window stands there."""
+        if self.controller is not None:
+            return
+        from trainer.ui.board.widget import BoardWidget
+        from trainer.ui.drill.controller import DrillController
+        from trainer.ui.drill.summary_view import SummaryView
+        from trainer.ui.drill.view import DrillView
+
+        self.drill = DrillView(BoardWidget())
+        self.summary = SummaryView()
+        self.controller = DrillController(self.drill, self.settings)
+        for place in (self.drill, self.summary):
+            self._places.addWidget(place)
+        self.controller.set_settings(self.settings, self._appearance.theme(self.settings))
+        self.summary.back.connect(self.show_today)
+        self.summary.again.connect(self.start_drill)
+        self.summary.decision_chosen.connect(self.show_decision)
+        self.controller.ended.connect(self._end_drill)
+
+    def event(self, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.Paint and not self._was_painted:
+            self._was_painted = True
+            QTimer.singleShot(0, self.painted.emit)
+        return super().event(event)
 
     # -- opening -----------------------------------------------------------------------------
 
@@ -130,6 +152,7 @@ class MainWindow(QMainWindow):
 
         `side` overrides what the file says.
         """
+        self._complete()
         self._leave_drill()
         for task in (self._reading, self._planning):
             if task is not None:
@@ -296,6 +319,8 @@ class MainWindow(QMainWindow):
         course = self.course
         if course is None:
             return
+        from trainer.ui.position_dialog import PositionDialog
+
         flagged = decision in self._flagged
         dialog = PositionDialog(
             decision, self.settings, self._look(), flagged=flagged, parent=self
@@ -331,7 +356,7 @@ class MainWindow(QMainWindow):
 
     def _begin_drill(self, minutes: int) -> None:
         course = self.course
-        if course is None or self.controller.running:
+        if course is None or self.controller is None or self.controller.running:
             return
         self.today.start_button.setEnabled(False)
         self._runner.start(
@@ -339,7 +364,7 @@ class MainWindow(QMainWindow):
         )
 
     def _run_drill(self, session: DrillSession) -> None:
-        if self.course is None:
+        if self.course is None or self.controller is None:
             return
         if session.prompt is None:
             self.show_today()
@@ -348,7 +373,7 @@ class MainWindow(QMainWindow):
         self.controller.run(session, self.course.repertoire)
 
     def _leave_drill(self) -> None:
-        if self.controller.running:
+        if self.controller is not None and self.controller.running:
             self.controller.leave()
 
     def _end_drill(self, summary: Summary) -> None:
@@ -366,6 +391,8 @@ class MainWindow(QMainWindow):
 
     def edit_settings(self) -> None:
         """Show the settings and apply what was chosen."""
+        from trainer.ui.settings_dialog import SettingsDialog
+
         dialog = SettingsDialog(self.settings, self)
         if dialog.exec():
             self._set_settings(dialog.settings())
@@ -384,7 +411,8 @@ class MainWindow(QMainWindow):
     def _apply_settings(self) -> None:
         theme = self._appearance.apply(self.settings)
         self.today.set_theme(theme)
-        self.controller.set_settings(self.settings, theme)
+        if self.controller is not None:
+            self.controller.set_settings(self.settings, theme)
         if self.course is not None:
             self.course.settings = self.settings
         self._fill_recent()
@@ -401,7 +429,9 @@ class MainWindow(QMainWindow):
 
     def show_keys(self) -> None:
         """The keys of the drill."""
-        QMessageBox.information(self, "Keys", self.drill.keys_text())
+        from trainer.ui.drill.view import keys_text
+
+        QMessageBox.information(self, "Keys of the drill", keys_text())
 
     def show_about(self) -> None:
         """What the program is, and the one way to misuse it."""

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-import chess
 from PySide6.QtCore import QMimeData
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
+
+if TYPE_CHECKING:
+    import chess
 
 _FILTER = "Repertoires in PGN (*.pgn *.PGN);;All files (*)"
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontInfo, QPalette
 
-from trainer.diagram import INK, PAPER, PIECE_PAPER
+from trainer.colours import INK, PAPER, PIECE_PAPER
 from trainer.resources import resource_path
 
 

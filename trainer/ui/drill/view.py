@@ -218,23 +218,21 @@ class DrillView(QWidget):
         self.progress.setRange(0, total)
         self.progress.setValue(max(0, number - 1))
 
-    @staticmethod
-    def keys_text() -> str:
-        """The keys of the drill, a line each."""
-        lines = [
-            f"{_KEY_OF[name]}\t{text}: {tip[0].lower()}{tip[1:]}" for name, text, tip in _BUTTONS
-        ]
-        return "\n".join(
-            [
-                "Type a move and press Enter: Nf3, nf3, g1f3, O-O, e8=Q.",
-                "Arrow keys move over the board, Enter or Space takes a piece and puts it down.",
-                "Space or Enter goes on after an answer; Esc ends the drill.",
-                "",
-                *lines,
-            ]
-        )
-
     def say(self, text: str) -> None:
         """A short remark beside the move line."""
         self.message.setText(text)
         self.message.setVisible(bool(text))
+
+
+def keys_text() -> str:
+    """The keys of the drill, a line each."""
+    lines = [f"{_KEY_OF[name]}\t{text}: {tip[0].lower()}{tip[1:]}" for name, text, tip in _BUTTONS]
+    return "\n".join(
+        [
+            "Type a move and press Enter: Nf3, nf3, g1f3, O-O, e8=Q.",
+            "Arrow keys move over the board, Enter or Space takes a piece and puts it down.",
+            "Space or Enter goes on after an answer; Esc ends the drill.",
+            "",
+            *lines,
+        ]
+    )

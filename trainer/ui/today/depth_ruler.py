@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from trainer.memory.today import Depth
 from trainer.ui.theme import Theme
+
+if TYPE_CHECKING:
+    from trainer.memory.today import Depth
 
 
 class DepthRuler(QWidget):

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QBrush, QColor, QHelpEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
-from trainer.memory.today import DayLoad
 from trainer.ui.theme import Theme
+
+if TYPE_CHECKING:
+    from trainer.memory.today import DayLoad
 
 
 class LoadChart(QWidget):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QBoxLayout,
@@ -22,13 +24,15 @@ from trainer.memory.sentences import (
     plan_sentence,
     worth_sentence,
 )
-from trainer.memory.today import Today
 from trainer.ui.decision_list import DecisionList
 from trainer.ui.labels import sheet, text_label
 from trainer.ui.look import Look
 from trainer.ui.theme import Theme
 from trainer.ui.today.depth_ruler import DepthRuler
 from trainer.ui.today.load_chart import LoadChart
+
+if TYPE_CHECKING:
+    from trainer.memory.today import Today
 
 
 class TodayView(QScrollArea):
