@@ -443,13 +443,13 @@ def _open_disputes(
     for place in section.disputes:
         edge = place.edge
         claimed = repertoire.claims.get(edge.parent, ())
-        if not any(edge is other for other in claimed):
+        if not any(edge is other for other in claimed) or not _is_live(edge, live):
             continue
         if edge is edge.parent.edges[0] and edge.parent not in delicate:
             continue
         before = place.before
         parent = section.root if before is None else before.edge.child
-        if parent is not edge.parent or not _is_live(edge, live):
+        if parent is not edge.parent:
             continue
         branch = root if before is None else _branch(root, section, before, live, branches)
         if branch is not None and branch.choice is None:
