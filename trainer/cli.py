@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
     import chess
 
+    from trainer.repertoire.reader import LoadedRepertoire
+
 DONE, INPUT_ERRORS, WRONG_USAGE = 0, 1, 2
 
 
@@ -88,6 +90,12 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--json", action="store_true", help="print one JSON object")
     check.set_defaults(run=_check)
 
+    orders = commands.add_parser("orders", help="crossings, shortcuts and conflicts")
+    orders.add_argument("repertoire", type=Path, metavar="REP", help="a repertoire in PGN")
+    _add_side(orders)
+    orders.add_argument("--json", action="store_true", help="print one JSON object")
+    orders.set_defaults(run=_orders)
+
     picture = commands.add_parser("picture", help="a diagram of a position")
     picture.add_argument("--fen", required=True, help="the position as FEN")
     picture.add_argument("--out", required=True, type=Path, help=".svg, .png or .pdf")
@@ -146,10 +154,31 @@ def _check(options: argparse.Namespace) -> int:
         print(json.dumps(check_report(loaded), ensure_ascii=False, indent=2))
     else:
         print(check_text(loaded))
+    return _tell_skipped(options.repertoire, loaded)
+
+
+def _orders(options: argparse.Namespace) -> int:
+    import json
+
+    from trainer.repertoire.openings import OpeningBook
+    from trainer.repertoire.orders_report import orders_report
+    from trainer.repertoire.orders_text import orders_text
+    from trainer.repertoire.reader import read_repertoire
+
+    loaded = read_repertoire(options.repertoire, side=_side(options))
+    if options.json:
+        report = orders_report(loaded.repertoire)
+        print(json.dumps(report, ensure_ascii=False, indent=2))
+    else:
+        print(orders_text(loaded, OpeningBook.load()))
+    return _tell_skipped(options.repertoire, loaded)
+
+
+def _tell_skipped(path: Path, loaded: LoadedRepertoire) -> int:
+    """Name on standard error what could not be read; the exit status that goes with it."""
     for skipped in loaded.skipped:
         print(
-            f"stemline: {options.repertoire}: game {skipped.game}, line {skipped.line}: "
-            f"{skipped.reason}",
+            f"stemline: {path}: game {skipped.game}, line {skipped.line}: {skipped.reason}",
             file=sys.stderr,
         )
     return INPUT_ERRORS if loaded.skipped else DONE

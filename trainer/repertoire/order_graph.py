@@ -89,7 +89,8 @@ class OrderGraph:
         #: The reach of each position, by its number in `arrays`.
         self.reach = reach(self.arrays, reply_weights)
         self._root_shares = root_shares(self.arrays)
-        self._shares = edge_shares(self.arrays, reply_weights)
+        #: The probability of each move once its position stands on the board, by number.
+        self.shares = edge_shares(self.arrays, reply_weights)
         #: The positions at which orders begin, by number.
         self.sources = [int(n) for n in self.arrays.roots if self._root_shares[n] > 0]
         count = len(self.arrays.nodes)
@@ -268,7 +269,7 @@ class OrderGraph:
         while tail is not None:
             number, tail = tail
             edges.append(self.arrays.edges[number])
-            likelihood *= float(self._shares[number])
+            likelihood *= float(self.shares[number])
         order = Order(self.arrays.nodes[source], tuple(edges), likelihood)
         times = seen.get(order.ucis, 0) if seen is not None else 0
         return Order(order.root, order.edges, likelihood, times) if times else order
@@ -285,7 +286,7 @@ class OrderGraph:
 
     @cached_property
     def _by_reach(self) -> tuple[list[float], list[float]]:
-        costs: list[float] = (-np.log(np.maximum(self._shares, _LEAST_SHARE))).tolist()
+        costs: list[float] = (-np.log(np.maximum(self.shares, _LEAST_SHARE))).tolist()
         starts = {source: -math.log(self._root_shares[source]) for source in self.sources}
         return costs, self._least_costs(costs, starts)
 

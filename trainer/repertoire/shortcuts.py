@@ -23,6 +23,7 @@ from trainer.position import PIECE_KEYS
 from trainer.repertoire.graph import Node
 from trainer.repertoire.order_graph import OrderGraph
 from trainer.repertoire.signatures import (
+    CASTLING_FILES,
     MAN_KEYS,
     Keys,
     KeyTable,
@@ -226,7 +227,7 @@ def _signatures_behind(nodes: Sequence[Node], side: chess.Color) -> tuple[Keys, 
     add(pawns, MAN_KEYS[code_of(not side, chess.PAWN), behind])
     rook = MAN_KEYS[code_of(side, chess.ROOK)]
     first = chess.A1 if side else chess.A8
-    for king_to, rook_from, rook_to in ((6, 7, 5), (2, 0, 3)):
+    for king_to, rook_from, rook_to in CASTLING_FILES:
         kings = np.flatnonzero((code == code_of(side, chess.KING)) & (square == first + king_to))
         change = rook[first + rook_from] ^ rook[first + rook_to]
         add(kings, np.full(len(kings), change, np.uint64))

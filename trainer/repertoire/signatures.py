@@ -34,6 +34,10 @@ MAN_KEYS: Final[Keys] = np.array(
     np.uint64,
 )
 
+#: For castling on either side: the files (0 to 7) of the king after it, and of the rook before
+#: and after it.
+CASTLING_FILES: Final = ((6, 7, 5), (2, 0, 3))
+
 _FILTER_BITS_MOST: Final = 25
 
 
