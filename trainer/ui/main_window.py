@@ -19,6 +19,7 @@ from trainer.ui import opening
 from trainer.ui.appearance import Appearance
 from trainer.ui.keeper import Keeper
 from trainer.ui.look import Look
+from trainer.ui.message import message_box, tell
 from trainer.ui.tasks import TaskControl, TaskRunner
 from trainer.ui.today.view import TodayView
 
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 DEMO = "kings-indian-attack.pgn"
 _REPLAN_AFTER_MS = 250
 _MESSAGE_MS = 15_000
+_REPORT_LINES = 12
 
 
 class MainWindow(QMainWindow):
@@ -59,6 +61,7 @@ class MainWindow(QMainWindow):
         self._runner = TaskRunner(log, self)
         self._reading: TaskControl | None = None
         self._planning: TaskControl | None = None
+        self._beginning: TaskControl | None = None
         self._drill_when_ready: int | None = None
         self._was_painted = False
         self._flagged: tuple[NotedDecision, ...] = ()
@@ -154,11 +157,14 @@ class MainWindow(QMainWindow):
         """
         self._complete()
         self._leave_drill()
-        for task in (self._reading, self._planning):
+        for task in (self._reading, self._planning, self._beginning):
             if task is not None:
                 task.cancel()
+        self._beginning = None
         self._drill_when_ready = drill_minutes
         self.course = None
+        self._report_action.setEnabled(False)
+        self.setWindowTitle("Stemline")
         self.today.show_reading(path.name)
         self._places.setCurrentWidget(self.today)
         self._reading = self._runner.start(
@@ -256,7 +262,7 @@ class MainWindow(QMainWindow):
 
     def _refresh(self) -> None:
         course = self.course
-        if course is None:
+        if course is None or self._drilling():
             return
         if self._planning is not None:
             self._planning.cancel()
@@ -337,15 +343,16 @@ class MainWindow(QMainWindow):
         """All places of the file that could not be read."""
         if self.course is None:
             return
-        lines = "\n".join(
+        lines = [
             f"Game {skipped.game}, line {skipped.line}: {skipped.reason}"
             for skipped in self.course.loaded.skipped
-        )
-        box = QMessageBox(self)
-        box.setWindowTitle("What was not read")
-        box.setText(f"The rest of {self.course.path.name} was read.")
-        box.setInformativeText(lines[:1500])
-        box.setDetailedText(lines)
+        ]
+        first = lines[:_REPORT_LINES]
+        if len(lines) > _REPORT_LINES:
+            first.append(f"and {len(lines) - _REPORT_LINES} more, among the details")
+        text = f"The rest of {self.course.path.name} was read."
+        box = message_box(self, "What was not read", text, more="\n".join(first))
+        box.setDetailedText("\n".join(lines))
         box.exec()
 
     # -- drill -------------------------------------------------------------------------------
@@ -356,14 +363,31 @@ class MainWindow(QMainWindow):
 
     def _begin_drill(self, minutes: int) -> None:
         course = self.course
-        if course is None or self.controller is None or self.controller.running:
+        if course is None or self._drilling():
             return
+        if self._replan.isActive():
+            # The drill is planned by what was just chosen; the figures can wait for its end.
+            self._replan.stop()
+            self._set_settings(self.settings)
         self.today.start_button.setEnabled(False)
-        self._runner.start(
-            lambda _control: course.begin(minutes), done=self._run_drill, failed=self._complain
+        self._beginning = self._runner.start(
+            lambda _control: course.begin(minutes), done=self._run_drill, failed=self._not_begun
         )
 
+    def _drilling(self) -> bool:
+        """Whether a drill is under way or being planned.
+
+        Today's figures are then not counted: the session changes what they are counted from.
+        """
+        running = self.controller is not None and self.controller.running
+        return running or self._beginning is not None
+
+    def _not_begun(self, sentence: str) -> None:
+        self._beginning = None
+        self._complain(sentence)
+
     def _run_drill(self, session: DrillSession) -> None:
+        self._beginning = None
         if self.course is None or self.controller is None:
             return
         if session.prompt is None:
@@ -425,13 +449,13 @@ class MainWindow(QMainWindow):
 
     def _complain(self, sentence: str) -> None:
         self.today.start_button.setEnabled(True)
-        QMessageBox.warning(self, "Stemline", sentence)
+        tell(self, "Stemline", sentence, QMessageBox.Icon.Warning)
 
     def show_keys(self) -> None:
         """The keys of the drill."""
         from trainer.ui.drill.view import keys_text
 
-        QMessageBox.information(self, "Keys of the drill", keys_text())
+        tell(self, "Keys of the drill", keys_text(), QMessageBox.Icon.Information)
 
     def show_about(self) -> None:
         """What the program is, and the one way to misuse it."""

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QMimeData
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
+from trainer.ui.message import message_box
+
 if TYPE_CHECKING:
     import chess
 
@@ -30,12 +32,12 @@ def dropped_file(data: QMimeData) -> Path | None:
 
 def ask_for_side(parent: QWidget, name: str, guess: chess.Color) -> chess.Color:
     """Ask whose repertoire it is, when the file does not say."""
-    box = QMessageBox(parent)
-    box.setIcon(QMessageBox.Icon.Question)
-    box.setWindowTitle("Whose repertoire is it?")
-    box.setText(
+    box = message_box(
+        parent,
+        "Whose repertoire is it?",
         f"{name} does not say for which side it is prepared. It looks like a repertoire for "
-        f"{'White' if guess else 'Black'}: is that right?"
+        f"{'White' if guess else 'Black'}. Whose is it?",
+        icon=QMessageBox.Icon.Question,
     )
     white = box.addButton("&White", QMessageBox.ButtonRole.AcceptRole)
     black = box.addButton("&Black", QMessageBox.ButtonRole.AcceptRole)
@@ -47,10 +49,9 @@ def ask_for_side(parent: QWidget, name: str, guess: chess.Color) -> chess.Color:
 
 def offer_reading_only(parent: QWidget, sentence: str) -> bool:
     """Another window holds the progress file; whether to go on reading only."""
-    box = QMessageBox(parent)
-    box.setIcon(QMessageBox.Icon.Information)
-    box.setWindowTitle("Stemline is open already")
-    box.setText(sentence)
+    box = message_box(
+        parent, "Stemline is open already", sentence, icon=QMessageBox.Icon.Information
+    )
     go_on = box.addButton("&Read only", QMessageBox.ButtonRole.AcceptRole)
     quit_button = box.addButton("&Quit", QMessageBox.ButtonRole.RejectRole)
     box.setDefaultButton(go_on)

@@ -85,12 +85,16 @@ class TodayView(QScrollArea):
         row.addWidget(self.minutes)
         row.addStretch(1)
         outer.addLayout(row)
-        outer.addWidget(_heading("Depth in hand"))
+        depth_title = _heading("Depth in hand")
+        load = _block("The coming 14 days", self.load, self._load_words)
+        missed = _block("Missed lately", self.missed)
+        self._figures = (depth_title, self.ruler, load, missed)
+        outer.addWidget(depth_title)
         outer.addWidget(self.ruler)
         outer.addWidget(self._depth)
         self._columns.setSpacing(32)
-        self._columns.addWidget(_block("The coming 14 days", self.load, self._load_words), 1)
-        self._columns.addWidget(_block("Missed lately", self.missed), 1)
+        self._columns.addWidget(load, 1)
+        self._columns.addWidget(missed, 1)
         outer.addLayout(self._columns)
         self._flagged_block = _block("Flagged positions", self.flagged)
         outer.addWidget(self._flagged_block)
@@ -127,10 +131,15 @@ class TodayView(QScrollArea):
     def show_failure(self, sentence: str) -> None:
         """When no repertoire could be opened."""
         self._summary.setText(sentence)
+        # What stands there may be another repertoire's.
+        for figure in (*self._figures, self._flagged_block):
+            figure.hide()
 
     def show_today(self, today: Today, *, title: str, notice: str, look: Look) -> None:
         """Show the figures of an open repertoire."""
         self._title.setText(title)
+        for figure in self._figures:
+            figure.show()
         self._show(self._notice, notice)
         self._show(self._welcome, WELCOME if today.first_time and today.decisions else "")
         self._show(self._summary, worth_sentence(today))
