@@ -138,17 +138,26 @@ class Tree:
                 for other in reversed(others):
                     stack += (")", -other, "(")
 
-    def _named(self, node: int) -> tuple[str, str]:
+    def _named(self, node: int) -> tuple[str, ...]:
         ply = self.depths[node] - 1
+        if ply % 2 and self.children[self.parents[node]][0] == node:
+            return (self.sans[node],)
         return f"{ply // 2 + 1}{'...' if ply % 2 else '.'}", self.sans[node]
 
     def as_games(self) -> str:
         """One game for each line."""
         return "\n".join(
             f'[Event "Line {number}"]\n[RepertoireSide "White"]\n\n'
-            f"{_filled(iter(self.line(end)))} *\n"
+            f"{_filled(_numbered(self.line(end)))} *\n"
             for number, end in enumerate(self.ends, start=1)
         )
+
+
+def _numbered(sans: list[str]) -> Iterator[str]:
+    for ply, san in enumerate(sans):
+        if ply % 2 == 0:
+            yield f"{ply // 2 + 1}."
+        yield san
 
 
 def _filled(words: Iterator[str]) -> str:

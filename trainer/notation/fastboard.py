@@ -33,6 +33,7 @@ _BISHOP: Final = chess.BISHOP
 _ROOK: Final = chess.ROOK
 _QUEEN: Final = chess.QUEEN
 _KING: Final = chess.KING
+_PAWN_AND_KING: Final = (_PAWN, _KING)
 
 _KNIGHT_ATTACKS: Final = tuple(chess.BB_KNIGHT_ATTACKS)
 _KING_ATTACKS: Final = tuple(chess.BB_KING_ATTACKS)
@@ -52,6 +53,26 @@ _ROOK_RAYS: Final = tuple(
 _QUEEN_RAYS: Final = tuple(
     bishop | rook for bishop, rook in zip(_BISHOP_RAYS, _ROOK_RAYS, strict=True)
 )
+_CHECK_ZONES: Final = tuple(
+    rays | knights for rays, knights in zip(_QUEEN_RAYS, _KNIGHT_ATTACKS, strict=True)
+)
+
+# Texts of moves, made once and shared by all edges: [takes][piece][target], [file][target].
+_PLAIN_MOVES: Final = tuple(
+    tuple(tuple(f"{letter}{sign}{name}" for name in chess.SQUARE_NAMES) for letter in _LETTERS)
+    for sign in ("", "x")
+)
+_PAWN_CAPTURES: Final = tuple(
+    tuple(f"{file}x{name}" for name in chess.SQUARE_NAMES) for file in chess.FILE_NAMES
+)
+
+#: Where the rook comes from and goes to, by the square the castling king goes to.
+_ROOK_SQUARES: Final = {
+    chess.G1: (chess.H1, chess.F1),
+    chess.C1: (chess.A1, chess.D1),
+    chess.G8: (chess.H8, chess.F8),
+    chess.C8: (chess.A8, chess.D8),
+}
 
 #: For each square: the castling rights that survive a move from it or to it.
 _RIGHTS_KEPT: Final = tuple(
@@ -141,60 +162,34 @@ class FastBoard:
         Raises `chess.InvalidMoveError` where it is no move at all, `chess.IllegalMoveError`
         where no legal move fits, `chess.AmbiguousMoveError` where more than one does.
         """
-        spelling = read_spelling(san)
-        if spelling is None:
-            raise chess.InvalidMoveError(f"{san!r} is no move")
-        piece, target, origins, promotion = spelling
-        if piece >= CASTLE_SHORT:
-            return self._resolve_castling(piece == CASTLE_SHORT)
-        own = self.white if self.turn else self.occupied ^ self.white
-        if piece == ANY_PIECE:
-            piece = self._piece_at(origins & own)
-            if piece == _KING and origins & (chess.BB_E1 | chess.BB_E8):
-                distance = target - (origins.bit_length() - 1)
-                if distance in (2, -2) and promotion is None:
-                    return self._resolve_castling(distance == 2)
-        if piece == _PAWN:
-            candidates = self._pawn_origins(target, promotion, own) & origins
-        elif piece == ANY_PIECE or promotion is not None or own >> target & 1:
-            candidates = 0
+        _, origin, target, promotion, _ = self._find(san)
+        return shared_move(origin, target, promotion)
+
+    def play(self, san: str) -> tuple[chess.Move, str]:
+        """Make the move that `san` means; returns it with its SAN as the standard writes it.
+
+        Raises as `resolve` does, with nothing changed.
+        """
+        piece, origin, target, promotion, rivals = self._find(san)
+        if rivals or piece in _PAWN_AND_KING:
+            text = self._text(piece, origin, target, promotion, rivals)
         else:
-            candidates = self._origins(piece, target) & own & origins
-        found = -1
-        while candidates:
-            bit = candidates & -candidates
-            candidates ^= bit
-            origin = bit.bit_length() - 1
-            if self._legal(piece, origin, target, own):
-                if found >= 0:
-                    raise chess.AmbiguousMoveError(f"{san!r} fits more than one move")
-                found = origin
-        if found < 0:
-            raise chess.IllegalMoveError(f"{san!r} is not legal")
-        return shared_move(found, target, promotion)
+            text = _PLAIN_MOVES[self.occupied >> target & 1][piece][target]
+        self._make(piece, origin, target, promotion)
+        if self.in_check:
+            text += self.check_sign()
+        return shared_move(origin, target, promotion), text
 
     def san(self, move: chess.Move) -> str:
         """SAN of a legal move without its check sign; `check_sign` tells that after `push`."""
         origin, target = move.from_square, move.to_square
-        own = self.white if self.turn else self.occupied ^ self.white
         piece = self._piece_at(1 << origin)
-        if piece == _PAWN:
-            text = chess.SQUARE_NAMES[target]
-            if (origin ^ target) & 7:
-                text = f"{chess.FILE_NAMES[origin & 7]}x{text}"
-            if move.promotion is not None:
-                text = f"{text}={_LETTERS[move.promotion]}"
-            return text
-        if piece == _KING and target - origin in (2, -2):
-            return "O-O" if target > origin else "O-O-O"
-        text = _LETTERS[piece]
-        if piece != _KING:
+        rivals = 0
+        if piece not in (_PAWN, _KING):
+            own = self.white if self.turn else self.occupied ^ self.white
             others = self._origins(piece, target) & own & ~(1 << origin)
-            if others:
-                text += self._disambiguation(piece, origin, target, others, own)
-        if self.occupied >> target & 1:
-            text += "x"
-        return text + chess.SQUARE_NAMES[target]
+            rivals = self._legal_among(others, piece, target, own)
+        return self._text(piece, origin, target, move.promotion, rivals)
 
     def check_sign(self) -> str:
         """`+` or `#` where the side to move is in check or mated, else nothing."""
@@ -204,61 +199,167 @@ class FastBoard:
 
     def push(self, move: chess.Move) -> None:
         """Make a legal move."""
-        origin, target, promotion = move.from_square, move.to_square, move.promotion
-        from_bit, to_bit = 1 << origin, 1 << target
+        self._make(
+            self._piece_at(1 << move.from_square),
+            move.from_square,
+            move.to_square,
+            move.promotion,
+        )
+
+    # -- finding and making ------------------------------------------------------------------
+
+    def _find(self, san: str) -> tuple[int, int, int, int | None, int]:
+        """Piece, origin, target and promotion of the move, and the other pieces of its kind.
+
+        The last is a bitboard of those that could legally go to the same square.
+        """
+        spelling = read_spelling(san)
+        if spelling is None:
+            raise chess.InvalidMoveError(f"{san!r} is no move")
+        piece, target, origins, promotion = spelling
+        own = self.white if self.turn else self.occupied ^ self.white
+        if piece == ANY_PIECE:
+            piece = self._piece_at(origins & own)
+            if piece == _KING and self._castles(origins, target) and promotion is None:
+                return self._find_castling(target & 7 == 6)
+        elif piece > _KING:
+            return self._find_castling(piece == CASTLE_SHORT)
+        if piece == _PAWN:
+            candidates = self._pawn_origins(target, promotion, own) & origins
+        elif piece == ANY_PIECE or promotion is not None or own >> target & 1:
+            candidates = 0
+        else:
+            candidates = self._origins(piece, target) & own
+        if candidates & (candidates - 1):
+            candidates = self._legal_among(candidates, piece, target, own)
+            rivals, candidates = candidates & ~origins, candidates & origins
+            if candidates & (candidates - 1):
+                raise chess.AmbiguousMoveError(f"{san!r} fits more than one move")
+        else:
+            rivals = 0
+            candidates &= origins
+        origin = candidates.bit_length() - 1
+        if origin < 0 or not (
+            # Already known, or no king in sight of the origin; the rest is looked at in full.
+            rivals
+            or (
+                piece != _KING
+                and not self.in_check
+                and target != self.ep_square
+                and not _QUEEN_RAYS[(self.boards[_KING] & own).bit_length() - 1] & candidates
+            )
+            or self._legal(piece, origin, target, own)
+        ):
+            raise chess.IllegalMoveError(f"{san!r} is not legal")
+        return piece, origin, target, promotion, rivals
+
+    def _find_castling(self, short: bool) -> tuple[int, int, int, int | None, int]:
+        king = chess.E1 if self.turn else chess.E8
+        rook, target, between = (
+            (king + 3, king + 2, 0b11 << king + 1)
+            if short
+            else (king - 4, king - 2, 0b111 << king - 3)
+        )
+        other = self.occupied ^ self.white if self.turn else self.white
+        if (
+            not self.castling >> rook & 1
+            or self.occupied & between
+            or self.in_check
+            or self._attacked((king + target) >> 1, self.occupied, other)
+            or self._attacked(target, self.occupied, other)
+        ):
+            raise chess.IllegalMoveError("castling is not legal")
+        return _KING, king, target, None, 0
+
+    def _castles(self, origins: int, target: int) -> bool:
+        king = chess.E1 if self.turn else chess.E8
+        return origins == 1 << king and target in (king + 2, king - 2)
+
+    def _text(
+        self, piece: int, origin: int, target: int, promotion: int | None, rivals: int
+    ) -> str:
+        """SAN without its check sign (PGN Standard, 8.2.3)."""
+        if piece == _PAWN:
+            if not (origin ^ target) & 7:
+                text = chess.SQUARE_NAMES[target]
+            else:
+                text = _PAWN_CAPTURES[origin & 7][target]
+            return text if promotion is None else f"{text}={_LETTERS[promotion]}"
+        if piece == _KING and target - origin in (2, -2):
+            return "O-O" if target > origin else "O-O-O"
+        takes = self.occupied >> target & 1
+        if not rivals:
+            return _PLAIN_MOVES[takes][piece][target]
+        # File, rank or square, in this order of preference (8.2.3.4).
+        if not rivals & chess.BB_FILES[origin & 7]:
+            whence = chess.FILE_NAMES[origin & 7]
+        elif not rivals & chess.BB_RANKS[origin >> 3]:
+            whence = chess.RANK_NAMES[origin >> 3]
+        else:
+            whence = chess.SQUARE_NAMES[origin]
+        return f"{_LETTERS[piece]}{whence}{'x' if takes else ''}{chess.SQUARE_NAMES[target]}"
+
+    def _make(self, piece: int, origin: int, target: int, promotion: int | None) -> None:
+        to_bit = 1 << target
+        changed = 1 << origin | to_bit
         boards, turn, occupied = self.boards, self.turn, self.occupied
         own = self.white if turn else occupied ^ self.white
         other = occupied ^ own
-        own_keys = PIECE_KEYS[turn]
-        key = self.key ^ TURN_KEY
-        piece = self._piece_at(from_bit)
-        ep_square, self.ep_square = self.ep_square, NO_SQUARE
+        table = PIECE_KEYS[turn][piece]
+        key = self.key ^ TURN_KEY ^ table[origin]
+        if other & to_bit:
+            taken = self._piece_at(to_bit)
+            boards[taken] ^= to_bit
+            other ^= to_bit
+            key ^= PIECE_KEYS[not turn][taken][target]
+        if promotion is None:
+            boards[piece] ^= changed
+            key ^= table[target]
+        else:
+            boards[_PAWN] ^= 1 << origin
+            boards[promotion] ^= to_bit
+            key ^= PIECE_KEYS[turn][promotion][target]
+        own ^= changed
+        ep_square = self.ep_square
         if ep_square != NO_SQUARE:
+            self.ep_square = NO_SQUARE
             key ^= EN_PASSANT_KEYS[ep_square & 7]
-
-        taken_bit, taken_square = to_bit & other, target
-        if piece == _PAWN and target == ep_square:
-            taken_square = target - 8 if turn else target + 8
-            taken_bit = 1 << taken_square
-        if taken_bit:
-            taken = self._piece_at(taken_bit)
-            boards[taken] ^= taken_bit
-            other ^= taken_bit
-            key ^= PIECE_KEYS[not turn][taken][taken_square]
-
-        landed = promotion or piece
-        boards[piece] ^= from_bit
-        boards[landed] ^= to_bit
-        own ^= from_bit | to_bit
-        key ^= own_keys[piece][origin] ^ own_keys[landed][target]
-
-        rights = self.castling
-        if rights:
+            if piece == _PAWN and target == ep_square:
+                taken_square = target - 8 if turn else target + 8
+                boards[_PAWN] ^= 1 << taken_square
+                other ^= 1 << taken_square
+                key ^= PIECE_KEYS[not turn][_PAWN][taken_square]
+                changed |= 1 << taken_square
+        if self.castling:
             if piece == _KING and target - origin in (2, -2):
-                rook_from, rook_to = (
-                    (origin + 3, origin + 1) if target > origin else (origin - 4, origin - 1)
-                )
-                both = 1 << rook_from | 1 << rook_to
-                boards[_ROOK] ^= both
-                own ^= both
-                key ^= own_keys[_ROOK][rook_from] ^ own_keys[_ROOK][rook_to]
-            kept = rights & _RIGHTS_KEPT[origin] & _RIGHTS_KEPT[target]
-            if kept != rights:
-                self.castling = kept
-                key ^= _castling_key(rights) ^ _castling_key(kept)
-
+                rook_from, rook_to = _ROOK_SQUARES[target]
+                boards[_ROOK] ^= 1 << rook_from | 1 << rook_to
+                own ^= 1 << rook_from | 1 << rook_to
+                changed |= 1 << rook_to
+                key ^= PIECE_KEYS[turn][_ROOK][rook_from] ^ PIECE_KEYS[turn][_ROOK][rook_to]
+            key ^= self._lose_rights(origin, target)
         self.occupied = occupied = own | other
         self.white = own if turn else other
         self.turn = not turn
         king = (boards[_KING] & other).bit_length() - 1
-        self.in_check = self._attacked(king, occupied, own)
+        # Only a change of a square that the king sees, as queen or knight, can give check.
+        self.in_check = bool(_CHECK_ZONES[king] & changed) and self._attacked(king, occupied, own)
+        self.key = key
         if piece == _PAWN and target - origin in (16, -16):
             middle = (origin + target) >> 1
             takers = _PAWN_ATTACKS[turn][middle] & boards[_PAWN] & other
             if takers and self._can_take_en_passant(takers, target, middle, king, own):
                 self.ep_square = middle
-                key ^= EN_PASSANT_KEYS[middle & 7]
-        self.key = key
+                self.key ^= EN_PASSANT_KEYS[middle & 7]
+
+    def _lose_rights(self, origin: int, target: int) -> int:
+        """Take away the castling rights that a move ends; returns the change of the key."""
+        rights = self.castling
+        kept = rights & _RIGHTS_KEPT[origin] & _RIGHTS_KEPT[target]
+        if kept == rights:
+            return 0
+        self.castling = kept
+        return _castling_key(rights) ^ _castling_key(kept)
 
     # -- how the pieces move -------------------------------------------------------------------
 
@@ -346,25 +447,6 @@ class FastBoard:
             return bool(_PAWN_ATTACKS[not white][square] & boards[_PAWN] & attackers)
         return False
 
-    def _resolve_castling(self, short: bool) -> chess.Move:
-        king = chess.E1 if self.turn else chess.E8
-        rook, target, between = (
-            (king + 3, king + 2, 0b11 << king + 1)
-            if short
-            else (king - 4, king - 2, 0b111 << king - 3)
-        )
-        own = self.white if self.turn else self.occupied ^ self.white
-        other = self.occupied ^ own
-        if (
-            not self.castling >> rook & 1
-            or self.occupied & between
-            or self.in_check
-            or self._attacked((king + target) >> 1, self.occupied, other)
-            or self._attacked(target, self.occupied, other)
-        ):
-            raise chess.IllegalMoveError("castling is not legal")
-        return shared_move(king, target)
-
     def _can_take_en_passant(
         self, takers: int, target: int, middle: int, king: int, attackers: int
     ) -> bool:
@@ -377,21 +459,15 @@ class FastBoard:
                 return True
         return False
 
-    def _disambiguation(self, piece: int, origin: int, target: int, others: int, own: int) -> str:
-        """File, rank or square, in this order of preference (PGN Standard, 8.2.3.4)."""
-        rivals = 0
-        while others:
-            bit = others & -others
-            others ^= bit
+    def _legal_among(self, candidates: int, piece: int, target: int, own: int) -> int:
+        """Those of the candidates whose move leaves the own king safe."""
+        legal = 0
+        while candidates:
+            bit = candidates & -candidates
+            candidates ^= bit
             if self._legal(piece, bit.bit_length() - 1, target, own):
-                rivals |= bit
-        if not rivals:
-            return ""
-        if not rivals & chess.BB_FILES[origin & 7]:
-            return chess.FILE_NAMES[origin & 7]
-        if not rivals & chess.BB_RANKS[origin >> 3]:
-            return chess.RANK_NAMES[origin >> 3]
-        return chess.SQUARE_NAMES[origin]
+                legal |= bit
+        return legal
 
     def _king_can_step(self) -> bool:
         own = self.white if self.turn else self.occupied ^ self.white

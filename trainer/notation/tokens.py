@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import Final, NamedTuple
+from typing import Final
 
 # Kinds of tokens; the numbers are those of the groups in `_TOKEN`.
 MOVE: Final = 1
@@ -25,24 +25,29 @@ BROKEN_TAG: Final = 11
 UNCLOSED: Final = 12
 UNKNOWN: Final = 13
 
+#: What ends a word. The set holds no class and no character over 255, which makes it fast.
+_WORD: Final = r"[^\x00-\x20\x7f\x85\xa0(){}\[\];$!?]"
 _TOKEN: Final = re.compile(
-    r"""
-      ([A-Za-z♔-♟][^\s(){}\[\];$!?]*(?:\([QRBNqrbn]\)[+\#]*)?   # 1 a move, or any other word
-        |[0O]-[0O](?:-[0O])?[+\#]*|--|@@@@|0000)
-    | (\()                                                      # 2
-    | (\))                                                      # 3
-    | \{([^{}]*)\}                                              # 4 a comment in braces
-    | \$(\d*)                                                   # 5 a numeric annotation glyph
-    | ([!?]+)                                                   # 6
-    | (1-0|0-1|1/2-1/2|½-½|\*)                                  # 7
-    | (1\.?(?![.\d/-])(?!\s*\.))                                # 8 the number of a first move
-    | ;([^\n]*)                                                 # 9 a comment to the line's end
-    | (\[\s*\w[\w+\#=:-]*\s*"(?:[^"\\\n]|\\.)*"\s*\])           # 10 a tag pair
-    | (^\[[^\n]*|\[[^\n\]]*\]?)                                 # 11
-    | (\{)                                                      # 12
-    | ^%[^\n]*                                                  # an escaped line
-    | \d+\.*|\.+|\be\.p\.                                       # move numbers
-    | ([^\s(){}\[\];$!?]+|\S)                                   # 13
+    rf"""
+    [\x00-\x20]* (?:
+      (?:(?:[2-9]|[1-9][0-9]+)\.+[\x00-\x20]*)?   # the number of a later move
+      ([A-Za-z]{_WORD}*(?:\([QRBNqrbn]\)[+\#]*)?  # 1 a move, or any other word
+        |[♔-♟]{_WORD}*|[0O]-[0O](?:-[0O])?[+\#]*|--|@@@@|0000)
+    | (\()                                        # 2
+    | (\))                                        # 3
+    | \{{([^{{}}]*)\}}                            # 4 a comment in braces
+    | \$(\d*)                                     # 5 a numeric annotation glyph
+    | ([!?]+)                                     # 6
+    | (1-0|0-1|1/2-1/2|½-½|\*)                    # 7
+    | (1\.?(?![.\d/-])(?!\s*\.))                  # 8 the number of a first move
+    | ;([^\n]*)                                   # 9 a comment to the line's end
+    | (\[\s*\w[\w+\#=:-]*\s*"(?:[^"\\\n]|\\.)*"\s*\])   # 10 a tag pair
+    | (^\[[^\n]*|\[[^\n\]]*\]?)                   # 11
+    | (\{{)                                       # 12
+    | ^%[^\n]*                                    # an escaped line
+    | \d+\.*|\.+|\be\.p\.                         # move numbers
+    | ({_WORD}+|\S)                               # 13
+    )
     """,
     re.VERBOSE | re.MULTILINE,
 )
@@ -55,12 +60,8 @@ _EN_PASSANT: Final = re.compile(r"e\.?p\.?")
 RESULTS: Final = {"½-½": "1/2-1/2"}
 
 
-class Token(NamedTuple):
-    """One token: its kind, its text (of a comment: what is inside), its offset in the text."""
-
-    kind: int
-    text: str
-    offset: int
+#: One token: its kind, its text (of a comment: what is inside), its offset in the text.
+Token = tuple[int, str, int]
 
 
 def tokens(text: str) -> Iterator[Token]:
@@ -70,7 +71,6 @@ def tokens(text: str) -> Iterator[Token]:
     that begins with `[Event "`.
     """
     position = 0
-    make = Token._make
     while True:
         for match in _TOKEN.finditer(text, position):
             kind = match.lastindex
@@ -80,12 +80,12 @@ def tokens(text: str) -> Iterator[Token]:
                 # Braces do not nest, so the first one that closes ends the comment.
                 start = match.end()
                 inside, position = _long_comment(text, start)
-                yield Token(UNCLOSED if inside is None else COMMENT, inside or "", start - 1)
+                yield UNCLOSED if inside is None else COMMENT, inside or "", start - 1
                 break
             word = match[kind]
-            if kind == MOVE and _EN_PASSANT.fullmatch(word):
+            if kind == MOVE and word[0] == "e" and _EN_PASSANT.fullmatch(word):
                 continue
-            yield make((kind, word, match.start()))
+            yield kind, word, match.start(kind)
         else:
             return
 

@@ -37,7 +37,8 @@ from trainer.notation.tokens import (
     tag_pair,
 )
 from trainer.repertoire.crossing import CROSSING_START, is_crossing_comment
-from trainer.repertoire.graph import Edge, Node, Place, Repertoire, Section
+from trainer.repertoire.disputes import Written, keep_disputes
+from trainer.repertoire.graph import Edge, Node, Repertoire, Section
 from trainer.repertoire.report import Skipped
 from trainer.repertoire.sections import keep_what_counts, settle_claims
 from trainer.repertoire.side import SIDE_NAMES, SIDE_TAG, guess_side, side_from_tag
@@ -62,20 +63,6 @@ class _State(IntEnum):
     REFUSED = 3
 
 
-class _Place(Place):
-    """A place that knows the moves written behind it, as a chain from the last to the first.
-
-    The same moves from the root are one place, even where a variation repeats its main move.
-    """
-
-    __slots__ = ("behind", "beside")
-
-    def __init__(self, edge: Edge, before: _Place | None, beside: _Place | None) -> None:
-        super().__init__(edge, before)
-        self.beside = beside
-        self.behind: _Place | None = None
-
-
 class _Line:
     """Where reading stands in one line of play: the main line or a variation.
 
@@ -85,11 +72,11 @@ class _Line:
 
     __slots__ = ("before_node", "before_place", "leads", "lost", "node", "pending", "place")
 
-    def __init__(self, node: Node, place: _Place | None, lost: int = 0) -> None:
+    def __init__(self, node: Node, place: Written, lost: int = 0) -> None:
         self.node = node
         self.place = place
         self.before_node: Node | None = None
-        self.before_place: _Place | None = None
+        self.before_place: Written | None = None
         self.lost = lost
         self.pending: list[str] = []
         #: Whether the next move is the first one written in its position here.
@@ -97,12 +84,13 @@ class _Line:
 
 
 class FileReader:
-    """Takes the tokens of a file in `feed` and gives the repertoire in `finish`."""
+    """Takes the tokens of a file in its `handlers` and gives the repertoire in `finish`."""
 
     def __init__(self, text: str) -> None:
         self.skipped: list[Skipped] = []
         self._lines = LineFinder(text)
         self._repertoire = Repertoire()
+        self._nodes = self._repertoire.nodes
         self._homed: list[list[Edge]] = []
         self._signed: dict[Edge, None] = {}
         self._side: chess.Color | None = None
@@ -115,15 +103,16 @@ class FileReader:
         self._intro_offset = 0
         self._section: Section | None = None
         self._new: list[Edge] = []
-        self._plies = 0
-        self._behind_root: _Place | None = None
-        #: The first place in this section that begins with a move in each position.
-        self._leading: dict[Node, _Place] = {}
+        #: Places whose first move is not the main one, of both colours, with their section.
+        self._disputes: list[tuple[Section | None, Written]] = []
         self._stack: list[_Line] = []
         self._board: FastBoard | None = None
         self._board_node: Node | None = None
         self._start = FastBoard.from_board(chess.Board())
-        self._line = _Line(Node(0, b""), None)
+        self._stands: dict[Edge, Edge | None] = {}
+        #: What stands for the line where no game is being read: nothing can go on there.
+        self._no_line = _Line(Node(0, b""), Written(None, None, None), -1)
+        self._line = self._no_line
         self._handlers: dict[int, Callable[[str, int], None]] = {
             MOVE: self._move,
             OPEN: self._open,
@@ -140,9 +129,10 @@ class FileReader:
             UNKNOWN: self._unknown,
         }
 
-    def feed(self, kind: int, word: str, offset: int) -> None:
-        """Take the next token."""
-        self._handlers[kind](word, offset)
+    @property
+    def handlers(self) -> dict[int, Callable[[str, int], None]]:
+        """What takes a token of each kind: its text and offset."""
+        return self._handlers
 
     def finish(self, side: chess.Color | None) -> tuple[Repertoire, bool]:
         """The repertoire of all games, for `side` if given, and whether its side was guessed."""
@@ -168,6 +158,7 @@ class FileReader:
                 side = guess_side(repertoire.nodes.values())
             self._report_other_sides(side)
         repertoire.side = side
+        keep_disputes(self._disputes, side)
         settle_claims(repertoire)
         for section, homed in zip(repertoire.sections, self._homed, strict=True):
             keep_what_counts(section, homed, side)
@@ -191,29 +182,30 @@ class FileReader:
         tags.pop(names.get("setup", ""), None)
         self._take_side(tags.pop(names.get(SIDE_TAG.lower(), ""), None), offset)
         self._state = _State.MOVES
-        board, reason, at_fault = _root_board(tags, names)
-        if board is None:
-            line = self._tag_lines.get(at_fault) or self._lines.line(offset)
-            self.skipped.append(Skipped(self._game, line, reason))
-            self._state = _State.REFUSED
-            self._intro = []
-            return
-        start = FastBoard.from_board(board) if "fen" in names else self._start
+        start = self._start
+        if "fen" in names or "variant" in names:
+            board, reason, at_fault = _root_board(tags, names)
+            if board is None:
+                line = self._tag_lines.get(at_fault) or self._lines.line(offset)
+                self.skipped.append(Skipped(self._game, line, reason))
+                self._state = _State.REFUSED
+                self._intro = []
+                return
+            start = FastBoard.from_board(board)
         root = self._repertoire.add_packed(start.key, start.pack())
         self._section = Section(root, tags, tuple(self._intro))
         self._repertoire.sections.append(self._section)
+        self._stands = self._section.stands
         self._homed.append([])
         self._new = self._homed[-1]
         self._intro = []
-        self._plies = 0
-        self._behind_root = None
-        self._leading = {}
         self._stack = []
-        self._line = _Line(root, None)
+        self._line = _Line(root, Written(None, None, None))
         self._line.leads = True
 
     def _end_game(self) -> None:
         self._state = _State.BETWEEN
+        self._line = self._no_line
         section = self._section
         self._section = None
         if section is None:
@@ -300,7 +292,7 @@ class FileReader:
         line = self._line
         if line.lost:
             return
-        if line.before_node is not None and line.place is not None:
+        if line.before_node is not None and line.place.edge is not None:
             self._add_comments(line.place.edge, said)
         elif self._stack:
             line.pending += said
@@ -329,15 +321,19 @@ class FileReader:
         return self._state == _State.MOVES
 
     def _move(self, word: str, offset: int) -> None:
-        if self._state != _State.MOVES and not self._enter_moves(offset):
-            return
+        # The loop around this is the one that 100,000 moves go through: few calls, no detours.
         line = self._line
         if line.lost:
-            line.lost += 1
-            return
+            if self._state == _State.MOVES:
+                line.lost += 1
+                return
+            if not self._enter_moves(offset):
+                return
+            line = self._line
         node = line.node
-        for edge in node.edges:
-            if edge.san == word:
+        for known in node.edges:
+            if known.san == word:
+                edge = known
                 break
         else:
             found = self._resolve(node, word, offset)
@@ -346,46 +342,33 @@ class FileReader:
                 line.pending = []
                 return
             edge = found
+        before = line.place
+        newest = before.behind
+        if newest is None:
+            line.place = before.behind = place = Written(edge, before, None)
+            self._stands.setdefault(edge, before.edge)
+            if line.leads and edge is not node.edges[0]:
+                self._disputes.append((self._section, place))
+        else:
+            line.place = self._place_beside(newest, edge, before)
         line.before_node = node
-        line.before_place = line.place
-        line.place = self._place(line.place, edge, line.leads)
+        line.before_place = before
         line.node = edge.child
         line.leads = True
         if line.pending:
             edge.before += tuple(said for said in line.pending if said not in edge.before)
             line.pending = []
-        if not self._stack:
-            self._plies += 1
 
-    def _place(self, before: _Place | None, edge: Edge, leads: bool) -> _Place:
-        """The place of a move behind another; noted where it disputes the main move."""
-        section = self._section
-        assert section is not None
-        section.stands.setdefault(edge, None if before is None else before.edge)
-        newest = self._behind_root if before is None else before.behind
-        place = newest
+    def _place_beside(self, newest: Written, edge: Edge, before: Written) -> Written:
+        """The place of a move where others were written before it: an old one or a new one."""
+        place: Written | None = newest
         while place is not None:
             if place.edge is edge:
                 return place
             place = place.beside
-        place = _Place(edge, before, newest)
-        if before is None:
-            self._behind_root = place
-        else:
-            before.behind = place
-        if leads and newest is None:
-            self._take_opinion(section, place)
+        before.behind = place = Written(edge, before, newest)
+        self._stands.setdefault(edge, before.edge)
         return place
-
-    def _take_opinion(self, section: Section, place: _Place) -> None:
-        """Note a place whose first move is not the main one, and the place it disagrees with."""
-        edge = place.edge
-        node = edge.parent
-        other = self._leading.setdefault(node, place)
-        if edge is not node.edges[0]:
-            if other is not place and other.edge is node.edges[0]:
-                section.disputes.append(other)
-            section.disputes.append(place)
 
     def _resolve(self, node: Node, word: str, offset: int) -> Edge | None:
         """The edge of a move that is not there under exactly this name, made where it is new."""
@@ -393,30 +376,40 @@ class FileReader:
         if board is None or self._board_node is not node:
             board = FastBoard(node.packed, node.key)
         try:
-            move = board.resolve(word)
+            move, san = board.play(word)
         except ValueError as error:
             self._report_move(word, offset, error)
             return None
-        edge = node.edge_for(move)
-        if edge is not None:
-            return edge
-        san = board.san(move)
-        board.push(move)
-        san += board.check_sign()
-        try:
-            child = self._repertoire.add_packed(board.key, board.pack())
-        except KeyCollisionError as error:
+        if san != word:
+            for edge in node.edges:
+                if edge.san == san:
+                    self._board, self._board_node = board, edge.child
+                    return edge
+        # What `Repertoire.add_packed` and `add_edge` do, without their calls.
+        key, packed = board.key, board.pack()
+        child = self._nodes.get(key)
+        if child is None:
+            child = self._nodes[key] = Node(key, packed)
+        elif child.packed != packed:
             self._board = None
-            self._skip(offset, str(error))
+            self._report_collision(key, packed, offset)
             return None
-        edge = self._repertoire.add_edge(node, move, child, san)
+        edge = Edge(node, move, child, san)
+        node.edges.append(edge)
+        child.entries.append(edge)
         self._new.append(edge)
         self._board, self._board_node = board, child
         return edge
 
+    def _report_collision(self, key: int, packed: bytes, offset: int) -> None:
+        try:
+            self._repertoire.add_packed(key, packed)
+        except KeyCollisionError as error:
+            self._skip(offset, str(error))
+
     def _report_move(self, word: str, offset: int, error: ValueError) -> None:
         place = self._line.place
-        after = "at the start" if place is None else f"after {place.edge.san}"
+        after = "at the start" if place.edge is None else f"after {place.edge.san}"
         shown = _short(word)
         if is_null_move(word):
             what = f"{shown} passes the turn, which is no move of chess"
@@ -437,7 +430,7 @@ class FileReader:
             self._line = _Line(line.node, line.place, line.lost)
         elif line.lost == 1:
             self._line = _Line(line.node, line.place)
-        elif line.before_node is None:
+        elif line.before_node is None or line.before_place is None:
             self._skip(offset, "a variation begins before any move; it is read from there on")
             self._line = _Line(line.node, line.place)
         else:
@@ -451,7 +444,7 @@ class FileReader:
             return
         pending = self._line.pending
         self._line = line = self._stack.pop()
-        if pending and not line.lost and line.place is not None:
+        if pending and not line.lost and line.place.edge is not None:
             self._add_comments(line.place.edge, tuple(pending))
 
     def _nag(self, word: str, offset: int) -> None:
@@ -469,10 +462,10 @@ class FileReader:
             return
         if number is None:
             self._skip(offset, f"{_short(word)} is no sign of the PGN standard; it is left out")
-        elif line.before_node is None or line.place is None:
+        elif line.before_node is None or (edge := line.place.edge) is None:
             self._skip(offset, f"{_short(word)} stands before any move; it is left out")
-        elif number not in line.place.edge.nags:
-            line.place.edge.nags += (number,)
+        elif number not in edge.nags:
+            edge.nags += (number,)
 
     def _result(self, word: str, offset: int) -> None:
         self._enter_moves(offset)
@@ -486,7 +479,10 @@ class FileReader:
 
     def _number_one(self, _word: str, offset: int) -> None:
         """A second move number 1 is a second game, where the first one had no end mark."""
-        if self._state != _State.MOVES or self._stack or self._plies < 2 or "FEN" in self._tags:
+        if self._state != _State.MOVES or self._stack or "FEN" in self._tags:
+            return
+        before = self._line.before_place
+        if before is None or before.edge is None:
             return
         self._lines.line(offset)
         self._end_game()

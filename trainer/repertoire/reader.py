@@ -16,7 +16,7 @@ from typing import Final
 import chess
 
 from trainer.errors import StemlineError
-from trainer.notation.tokens import tokens
+from trainer.notation.tokens import MOVE, tokens
 from trainer.repertoire.files import FileFingerprint, decode, read_bytes
 from trainer.repertoire.game_reader import FileReader
 from trainer.repertoire.graph import Repertoire
@@ -89,31 +89,51 @@ def read_repertoire_text(
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     with _no_garbage_collection():
-        reader = FileReader(text)
-        left = _TOKENS_PER_LOOK
-        for kind, word, offset in tokens(text):
-            reader.feed(kind, word, offset)
-            left -= 1
-            if not left:
-                left = _TOKENS_PER_LOOK
-                if cancelled is not None and cancelled():
-                    raise ReadingCancelledError("Reading the repertoire was cancelled.")
-                if progress is not None:
-                    progress(offset / len(text))
-        repertoire, side_guessed = reader.finish(side)
+        loaded = _read(text, side, progress, cancelled)
     if progress is not None:
         progress(1.0)
+    return loaded
+
+
+def _read(
+    text: str,
+    side: chess.Color | None,
+    progress: Callable[[float], None] | None,
+    cancelled: Callable[[], bool] | None,
+) -> LoadedRepertoire:
+    reader = FileReader(text)
+    handlers = reader.handlers
+    left = _TOKENS_PER_LOOK
+    move = handlers[MOVE]
+    for kind, word, offset in tokens(text):
+        if kind == MOVE:
+            move(word, offset)
+        else:
+            handlers[kind](word, offset)
+        left -= 1
+        if not left:
+            left = _TOKENS_PER_LOOK
+            if cancelled is not None and cancelled():
+                raise ReadingCancelledError("Reading the repertoire was cancelled.")
+            if progress is not None:
+                progress(offset / len(text))
+    repertoire, side_guessed = reader.finish(side)
     skipped = sorted(reader.skipped, key=lambda entry: (entry.game, entry.line))
     return LoadedRepertoire(repertoire, skipped, side_guessed)
 
 
 @contextmanager
 def _no_garbage_collection() -> Iterator[None]:
-    """Loading makes hundreds of thousands of objects and no garbage cycles worth looking for."""
+    """Loading makes hundreds of thousands of objects and no garbage cycles worth looking for.
+
+    Afterwards all objects count as old, so that the next small collection does not walk them.
+    """
     was_enabled = gc.isenabled()
     gc.disable()
     try:
         yield
     finally:
         if was_enabled:
+            gc.freeze()
+            gc.unfreeze()
             gc.enable()

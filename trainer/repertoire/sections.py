@@ -64,12 +64,18 @@ def keep_what_counts(section: Section, homed: list[Edge], side: chess.Color) -> 
         while step is not None:
             _keep_up(stands, step.edge, kept)
             step = step.before
+    if len(kept) == len(stands):
+        return
     if not kept:
         kept.update(first_line(stands))
     for known in list(kept):
         main = known.parent.edges[0]
-        if known.parent.turn == side and stands.get(main, main) is stands[known]:
+        if main in kept or known.parent.turn != side:
+            continue
+        if stands.get(main, main) is stands[known]:
             kept.add(main)
+    if len(kept) == len(stands):
+        return
     section.stands = {edge: before for edge, before in stands.items() if edge in kept}
 
 
