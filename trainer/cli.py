@@ -6,6 +6,8 @@ clear sentence each, never a traceback.
 
 from __future__ import annotations
 
+import io
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -27,8 +29,11 @@ DONE, INPUT_ERRORS, WRONG_USAGE = 0, 1, 2
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit status."""
     arguments = list(sys.argv[1:] if argv is None else argv)
+    # A terminal or a pipe that knows few characters gets the others spelt out.
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")
     try:
-        return _run(arguments)
+        return _flushed(_run(arguments))
     except UsageError as error:
         print(f"stemline: {error}", file=sys.stderr)
         return WRONG_USAGE
@@ -39,8 +44,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         print(file=sys.stderr)
         return INPUT_ERRORS
     except BrokenPipeError:
-        # The reader of our output has gone; nothing more can be said to it.
-        sys.stderr.close()
+        # The reader of our output has gone; what is left for it goes nowhere.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
     except Exception as error:  # a bug: logged with its traceback, told in one sentence
         from trainer.storage.locations import find_locations
@@ -48,6 +53,13 @@ def main(argv: Sequence[str] | None = None) -> int:
 
         print(f"stemline: {BugLog(find_locations().log_file).report(error)}", file=sys.stderr)
         return INPUT_ERRORS
+
+
+def _flushed(status: int) -> int:
+    """What the reader of our output does not take comes up here, not after the end."""
+    if sys.stdout is not None:
+        sys.stdout.flush()
+    return status
 
 
 def _run(arguments: list[str]) -> int:
@@ -119,25 +131,26 @@ def _add_side(parser: argparse.ArgumentParser) -> None:
 def _minutes(text: str) -> int:
     import argparse
 
-    minutes = int(text)
-    if not 1 <= minutes <= 240:
-        raise argparse.ArgumentTypeError("minutes go from 1 to 240")
-    return minutes
+    if not text.isdecimal() or not 1 <= int(text) <= 240:
+        raise argparse.ArgumentTypeError(f"“{text}” is no whole number from 1 to 240")
+    return int(text)
 
 
 def _side(options: argparse.Namespace) -> chess.Color | None:
     return None if options.side is None else options.side == "white"
 
 
-def _open_window(path: Path | None, minutes: int | None = None) -> int:
+def _open_window(
+    path: Path | None, minutes: int | None = None, side: chess.Color | None = None
+) -> int:
     from trainer.ui.app import run
 
-    return run(path, drill_minutes=minutes)
+    return run(path, drill_minutes=minutes, side=side)
 
 
 def _drill(options: argparse.Namespace) -> int:
     if not options.terminal:
-        return _open_window(options.repertoire, options.minutes or 0)
+        return _open_window(options.repertoire, options.minutes or 0, _side(options))
     from trainer.terminal import drill_in_terminal
 
     return drill_in_terminal(options.repertoire, side=_side(options), minutes=options.minutes)

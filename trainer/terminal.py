@@ -84,9 +84,16 @@ def _open_store(path: Path) -> ProgressStore | None:
         return ProgressStore.open(path, read_only=True, clock=_now)
     except ProgressError as error:
         _tell(f"{error} Answers given here are forgotten.")
-        return None
+        return _open_reading(path)
     _tell(store.notice)
     return store
+
+
+def _open_reading(path: Path) -> ProgressStore | None:
+    try:
+        return ProgressStore.open(path, read_only=True, clock=_now)
+    except ProgressError:
+        return None
 
 
 def _ask_side(path: Path, guess: chess.Color) -> chess.Color:

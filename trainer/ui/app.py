@@ -7,6 +7,7 @@ import sys
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QApplication
@@ -19,6 +20,9 @@ from trainer.storage.settings import load_settings, utc_now
 from trainer.ui.appearance import Appearance
 from trainer.ui.keeper import Keeper
 from trainer.ui.main_window import DEMO, MainWindow
+
+if TYPE_CHECKING:
+    import chess
 
 
 def build_application(argv: Sequence[str]) -> tuple[QApplication, MainWindow]:
@@ -59,16 +63,19 @@ def first_file(window: MainWindow, path: Path | None) -> Path:
     return Path(last) if last and Path(last).is_file() else repertoire_path(DEMO)
 
 
-def run(path: Path | None, *, drill_minutes: int | None = None) -> int:
+def run(
+    path: Path | None, *, drill_minutes: int | None = None, side: chess.Color | None = None
+) -> int:
     """Open the window and stay until it is closed; the exit status.
 
-    `drill_minutes` starts the drill as soon as the repertoire is read (0: as in the settings).
+    `drill_minutes` starts the drill as soon as the repertoire is read (0: as in the settings);
+    `side` overrides what the file says.
     """
     app, window = build_application(sys.argv[:1])
     restore = install_excepthook(window.log, window.tell_later)
     # The player sees the window first; then the repertoire is read.
     window.painted.connect(
-        lambda: window.open(first_file(window, path), drill_minutes=drill_minutes)
+        lambda: window.open(first_file(window, path), drill_minutes=drill_minutes, side=side)
     )
     window.show()
     try:
