@@ -36,7 +36,7 @@ _TOKEN: Final = re.compile(
     | (\()                                        # 2
     | (\))                                        # 3
     | \{{([^{{}}]*)\}}                            # 4 a comment in braces
-    | \$(\d*)                                     # 5 a numeric annotation glyph
+    | \$({_WORD}*)                                # 5 a numeric annotation glyph
     | ([!?]+)                                     # 6
     | (1-0|0-1|1/2-1/2|½-½|\*)                    # 7
     | (1\.?(?![.\d/-])(?!\s*\.))                  # 8 the number of a first move

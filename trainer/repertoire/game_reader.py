@@ -448,7 +448,7 @@ class FileReader:
             self._add_comments(line.place.edge, tuple(pending))
 
     def _nag(self, word: str, offset: int) -> None:
-        number = int(word) if word and len(word) < 4 else -1
+        number = int(word) if word.isdecimal() and len(word) < 4 else -1
         self._add_nag(number if 0 <= number <= 255 else None, f"${word}", offset)
 
     def _suffix(self, word: str, offset: int) -> None:
