@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from threading import Lock
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
 
     from trainer.memory.course import Course
     from trainer.memory.today import Today
+    from trainer.repertoire.graph import Repertoire
     from trainer.repertoire.reader import LoadedRepertoire
     from trainer.storage.progress import ProgressStore
     from trainer.ui.tasks import TaskControl
@@ -39,6 +42,7 @@ class Keeper:
         self._lock = Lock()
         self._opened = False
         self._store: ProgressStore | None = None
+        self._open: Repertoire | None = None
         #: What the player must know about the progress file, one sentence or nothing.
         self.notice = ""
         #: Set where another window holds the progress file: its sentence.
@@ -87,13 +91,23 @@ class Keeper:
         """Read a repertoire file; for a worker thread."""
         from trainer.memory.course import read_course_file
 
-        return read_course_file(
-            path,
-            self.store(),
-            side=side,
-            progress=control.report,
-            cancelled=control.cancelled,
-        )
+        self._let_go()
+        with _unsearched():
+            loaded = read_course_file(
+                path,
+                self.store(),
+                side=side,
+                progress=control.report,
+                cancelled=control.cancelled,
+            )
+        self._open = loaded.repertoire
+        return loaded
+
+    def _let_go(self) -> None:
+        """Free the repertoire that was open until now, which garbage collection passes over."""
+        if self._open is not None:
+            self._open.dismantle()
+            self._open = None
 
     def course(self, loaded: LoadedRepertoire, settings: Settings) -> tuple[Course, Today]:
         """The course on a repertoire, with today's figures; for a worker thread."""
@@ -101,15 +115,17 @@ class Keeper:
         from trainer.memory.days import StudyDays
 
         zone = datetime.now().astimezone().tzinfo or UTC
-        course = Course(
-            loaded,
-            self.store(),
-            settings,
-            clock=self._clock,
-            days=StudyDays(zone),
-            rng=self._rng,
-        )
-        return course, course.today(settings.minutes)
+        with _unsearched():
+            course = Course(
+                loaded,
+                self.store(),
+                settings,
+                clock=self._clock,
+                days=StudyDays(zone),
+                rng=self._rng,
+            )
+            today = course.today(settings.minutes)
+        return course, today
 
     def close(self) -> None:
         """Close the progress file."""
@@ -127,3 +143,18 @@ class Keeper:
         except SettingsError as error:
             return str(error)
         return ""
+
+
+@contextmanager
+def _unsearched() -> Iterator[None]:
+    """What is made in this context is never searched for garbage.
+
+    A large repertoire is hundreds of thousands of objects that live as long as the window. Each
+    search through them takes some 50 ms, during which the window would stand still.
+    """
+    gc.disable()
+    try:
+        yield
+        gc.freeze()
+    finally:
+        gc.enable()

@@ -6,6 +6,7 @@ that owns the runner. Work that was cancelled reports nothing any more.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from queue import Empty, SimpleQueue
@@ -36,9 +37,14 @@ class TaskControl:
 
 Work = Callable[[TaskControl], Any]
 
+#: Seconds between two reports of progress.
+_REPORT_EVERY = 0.05
+
 
 class TaskRunner(QObject):
-    """Starts work and joins it at exit; bugs in it go to `log`.
+    """Does one piece of work after the other and joins them at exit; bugs go to `log`.
+
+    One at a time, so that no two pieces ever read and change the same repertoire.
 
     What the threads have to say waits in a queue, and only a wake-up without content crosses
     over as a signal, so nothing that Python owns is handed between threads by Qt.
@@ -49,7 +55,7 @@ class TaskRunner(QObject):
     def __init__(self, log: BugLog, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._log = log
-        self._pool = ThreadPoolExecutor(max_workers=2, thread_name_prefix="work")
+        self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="work")
         self._mail: SimpleQueue[Callable[[], None]] = SimpleQueue()
         self._controls: set[TaskControl] = set()
         self._wake.connect(self._read_mail, Qt.ConnectionType.QueuedConnection)
@@ -68,9 +74,16 @@ class TaskRunner(QObject):
         returned was cancelled.
         """
 
+        told = 0.0
+
         def report(share: float) -> None:
-            if progressed is not None and not control.cancelled():
-                self._post(lambda: None if control.cancelled() else progressed(share))
+            nonlocal told
+            now = time.monotonic()
+            # Not more often than the eye can follow: each report costs the window time.
+            if progressed is None or control.cancelled() or now - told < _REPORT_EVERY:
+                return
+            told = now
+            self._post(lambda: None if control.cancelled() else progressed(share))
 
         def end(callback: Callable[[Any], None], value: Any) -> None:
             self._controls.discard(control)
@@ -78,6 +91,9 @@ class TaskRunner(QObject):
                 callback(value)
 
         def run() -> None:
+            if control.cancelled():
+                self._post(lambda: self._controls.discard(control))
+                return
             try:
                 result = work(control)
             except StemlineError as known:
@@ -111,9 +127,10 @@ class TaskRunner(QObject):
 
     @Slot()
     def _read_mail(self) -> None:
-        while True:
+        # Only what is there now: a busy thread must not keep the window at its mail.
+        for _ in range(self._mail.qsize()):
             try:
                 letter = self._mail.get_nowait()
-            except Empty:
+            except Empty:  # read in the event loop of a box that an earlier letter opened
                 return
             letter()
