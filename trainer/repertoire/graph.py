@@ -158,6 +158,18 @@ class Repertoire:
         child.entries.append(edge)
         return edge
 
+    def dismantle(self) -> None:
+        """Cut all positions and moves apart, so that they are freed without a search for cycles.
+
+        Nothing may ask this repertoire for anything afterwards.
+        """
+        for node in self.nodes.values():
+            node.edges = []
+            node.entries = []
+        self.nodes.clear()
+        self.sections.clear()
+        self.claims.clear()
+
     # -- asking ------------------------------------------------------------------------------
 
     def node_at(self, board: chess.Board) -> Node | None:
