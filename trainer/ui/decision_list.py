@@ -24,6 +24,7 @@ class DecisionList(QWidget):
 
     def __init__(self, *, empty: str = "", most: int = 5, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.setProperty("role", "row")
         self._empty = empty
         self._most = most
         self._rows = QVBoxLayout(self)

@@ -26,6 +26,7 @@ def position_row(
 ) -> QWidget:
     """A row whose diagram, `side` pixels wide, calls `pressed`; the last line is muted."""
     row = QWidget()
+    row.setProperty("role", "row")
     button = QToolButton()
     button.setIconSize(QSize(side, side))
     picture = diagram_pixmap(board, side, row.devicePixelRatioF(), theme, flipped=flipped)

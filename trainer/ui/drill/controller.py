@@ -145,7 +145,7 @@ class DrillController(QObject):
             prompt.number, prompt.total, self._session.expected_seconds_left / 60
         )
         self._view.panel.show_text(why="")
-        self._view.asked.setText("Watch the moves." if prompt.lead_in else "")
+        self._view.ask("Watch the moves." if prompt.lead_in else "")
         self._view.order.setText(self._order_text(prompt))
         self._view.close_question()
         self._view.continue_button.setEnabled(False)
@@ -262,7 +262,7 @@ class DrillController(QObject):
         self._view.panel.show_text(
             _HEADINGS[verdict.kind], sentence, self._note(verdict), why=verdict.prompt.why
         )
-        self._view.asked.setText("Play the prepared move.")
+        self._view.ask("Play the prepared move.")
         self._view.buttons["undo"].setEnabled(True)
         self._slip_timer.start(_SLIP_MS)
 
@@ -277,7 +277,7 @@ class DrillController(QObject):
         self._view.close_question()
         note = self._note(verdict)
         self._view.panel.show_text(_HEADINGS[verdict.kind], sentence, note, why=verdict.prompt.why)
-        self._view.asked.setText("")
+        self._view.ask("")
         self._view.continue_button.setEnabled(True)
         pace = round(self._settings.pace_seconds * 1000)
         if pace:

@@ -163,7 +163,7 @@ class DrillView(QWidget):
 
     def open_question(self, asked: str, order: str, *, player: chess.Color) -> None:
         """Let the player move."""
-        self.asked.setText(asked)
+        self.ask(asked)
         self.order.setText(order)
         self._player = player
         self._take_moves(player)
@@ -217,6 +217,11 @@ class DrillView(QWidget):
         self.count.setText(f"{number} of {total} · {left}")
         self.progress.setRange(0, total)
         self.progress.setValue(max(0, number - 1))
+
+    def ask(self, text: str) -> None:
+        """The line that says what is asked; nothing where nothing is."""
+        self.asked.setText(text)
+        self.asked.setVisible(bool(text))
 
     def say(self, text: str) -> None:
         """A short remark beside the move line."""

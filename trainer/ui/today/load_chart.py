@@ -20,6 +20,7 @@ class LoadChart(QWidget):
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.setProperty("role", "row")
         self._theme = theme
         self._days: tuple[DayLoad, ...] = ()
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)

@@ -1,0 +1,155 @@
+"""Takes the pictures that README.md shows, from the real window on the demo repertoire.
+
+Two weeks of drills by an invented player are simulated first, through the same session that the
+window runs, so that Today has something to show.
+"""
+
+from __future__ import annotations
+
+import random
+import sys
+import tempfile
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import chess
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from trainer.memory.course import Course, read_course_file
+from trainer.memory.days import StudyDays
+from trainer.memory.drill import PromptKind
+from trainer.resources import repertoire_path
+from trainer.storage.locations import Locations, find_locations
+from trainer.storage.log import BugLog
+from trainer.storage.progress import ProgressStore
+from trainer.storage.settings import Settings, save_settings
+from trainer.ui.app import build_window
+from trainer.ui.main_window import DEMO, MainWindow
+
+OUT = Path(__file__).resolve().parent.parent / "docs" / "pictures"
+DAYS = 14
+SIZE = (1120, 760)
+
+
+class Calendar:
+    """A clock that is set by hand."""
+
+    def __init__(self, now: datetime) -> None:
+        self.now = now
+
+    def __call__(self) -> datetime:
+        return self.now
+
+
+def simulate(locations: Locations, clock: Calendar) -> None:
+    """Drill for ten minutes on each of `DAYS` days; four answers in five are right."""
+    rng = random.Random(4)
+    path = repertoire_path(DEMO)
+    with ProgressStore.open(locations.progress_file, clock=clock) as store:
+        loaded = read_course_file(path, store)
+        course = Course(
+            loaded, store, Settings(strangers=False), clock=clock, days=StudyDays(), rng=rng
+        )
+        for _ in range(DAYS):
+            drill(course, clock, rng)
+            clock.now += timedelta(days=1)
+
+
+def drill(course: Course, clock: Calendar, rng: random.Random) -> None:
+    """One session to its end."""
+    session = course.begin(10)
+    while (prompt := session.prompt) is not None:
+        clock.now += timedelta(seconds=4)
+        main = prompt.node.edges[0].move
+        if session.correcting or prompt.is_repeat or rng.random() < 0.8:
+            session.answer(main, 3.0)
+        else:
+            session.answer(other_move(prompt.board, main, rng), 3.0)
+    course.finish(session.summary())
+
+
+def other_move(board: chess.Board, main: chess.Move, rng: random.Random) -> chess.Move:
+    return rng.choice([move for move in board.legal_moves if move != main])
+
+
+def wait(ready: Callable[[], bool]) -> None:
+    """Run the event loop until `ready`. Raises `TimeoutError`."""
+    for _ in range(3_000):
+        if ready():
+            return
+        QTest.qWait(10)
+    raise TimeoutError("the window did not come so far")
+
+
+def save(window: MainWindow, name: str) -> None:
+    QTest.qWait(300)
+    OUT.mkdir(parents=True, exist_ok=True)
+    window.grab().save(str(OUT / f"{name}.png"))
+    print(f"docs/pictures/{name}.png")
+
+
+def take_pictures(app: QApplication, locations: Locations, clock: Calendar) -> None:
+    """Today and the drill in light, the drill in dark."""
+    for appearance in ("light", "dark"):
+        settings = Settings(appearance=appearance, strangers=False, pace_seconds=0.0)
+        save_settings(locations.settings_file, settings)
+        log = BugLog(locations.log_file)
+        window = build_window(app, locations, log, clock=clock, rng=random.Random(1))
+        window.resize(*SIZE)
+        window.show()
+        ready: list[bool] = []
+        window.ready.connect(lambda seen=ready: seen.append(True))
+        window.open(repertoire_path(DEMO))
+        wait(lambda seen=ready: bool(seen))
+        save(window, f"today-{appearance}")
+        picture_drill(window, appearance)
+        window.close()
+
+
+def picture_drill(window: MainWindow, appearance: str) -> None:
+    """The first answered question with a note, and the first missed one."""
+    controller = window.controller
+    assert controller is not None
+    window.start_drill()
+    wait(lambda: controller.stage.name == "ASKING")
+    while not (controller._prompt.kind is PromptKind.DECISION and long_note(controller)):
+        answer_and_go_on(window)
+    window.drill.board.move_made.emit(controller._prompt.node.edges[0].move)
+    save(window, f"drill-{appearance}")
+    window.drill.proceed.emit()
+    wait(lambda: controller.stage.name == "ASKING")
+    prompt = controller._prompt
+    wrong = other_move(prompt.board, prompt.node.edges[0].move, random.Random(2))
+    window.drill.board.move_made.emit(wrong)
+    save(window, f"missed-{appearance}")
+    controller.leave()
+
+
+def long_note(controller: object) -> bool:
+    comments = controller._prompt.node.edges[0].comments
+    return len(" ".join(comments)) > 120
+
+
+def answer_and_go_on(window: MainWindow) -> None:
+    controller = window.controller
+    window.drill.board.move_made.emit(controller._prompt.node.edges[0].move)
+    window.drill.proceed.emit()
+    wait(lambda: controller.stage.name == "ASKING")
+
+
+def main() -> int:
+    with tempfile.TemporaryDirectory(prefix="stemline-pictures-") as home:
+        locations = find_locations({"STEMLINE_HOME": home})
+        clock = Calendar(datetime.now(UTC) - timedelta(days=DAYS))
+        simulate(locations, clock)
+        clock.now = datetime.now(UTC)
+        app = QApplication(["stemline"])
+        app.setStyle("Fusion")
+        take_pictures(app, locations, clock)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
