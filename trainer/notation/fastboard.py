@@ -89,19 +89,24 @@ _RIGHTS_KEPT: Final = tuple(
 _castling_key = lru_cache(maxsize=16)(castling_key)
 
 
-@lru_cache(maxsize=1 << 16)
+_MOVES: Final = tuple(chess.Move(origin, target) for origin in range(64) for target in range(64))
+_promotion = lru_cache(maxsize=None)(chess.Move)
+
+
 def shared_move(origin: int, target: int, promotion: int | None = None) -> chess.Move:
     """The one `chess.Move` object of these squares, so that 100,000 edges share few moves."""
-    return chess.Move(origin, target, promotion)
+    if promotion is None:
+        return _MOVES[origin << 6 | target]
+    return _promotion(origin, target, promotion)
 
 
 class FastBoard:
     """A position that moves can be made on; the castling rights and en-passant square are exact.
 
-    `boards[piece_type]` are bitboards of both colours, `white` the white pieces, `castling` the
-    rooks that may still castle, `ep_square` the square of a *legal* en-passant capture or
-    `NO_SQUARE`, `key` the `trainer.position.position_key`, `in_check` whether the side to move
-    is in check.
+    `boards[piece_type]` are bitboards of both colours, `own` and `other` the pieces of the side
+    to move and of the opponent, `castling` the rooks that may still castle, `ep_square` the
+    square of a *legal* en-passant capture or `NO_SQUARE`, `key` the
+    `trainer.position.position_key`, `in_check` whether the side to move is in check.
     """
 
     __slots__ = (
@@ -111,22 +116,23 @@ class FastBoard:
         "in_check",
         "key",
         "occupied",
+        "other",
+        "own",
         "turn",
-        "white",
     )
 
     def __init__(self, packed: bytes, key: int) -> None:
         *boards, white, castling, turn, ep_square = _PACKED.unpack(packed)
         self.boards: list[int] = [0, *boards]
-        self.white: int = white
         self.occupied: int = boards[0] | boards[1] | boards[2] | boards[3] | boards[4] | boards[5]
         self.castling: int = castling
         self.turn: bool = turn == 1
         self.ep_square: int = ep_square
         self.key = key
-        own = white if turn else self.occupied ^ white
+        self.own: int = white if turn else self.occupied ^ white
+        self.other: int = self.occupied ^ self.own
         self.in_check = self._attacked(
-            (boards[5] & own).bit_length() - 1, self.occupied, self.occupied ^ own
+            (boards[5] & self.own).bit_length() - 1, self.occupied, self.other
         )
 
     @classmethod
@@ -144,7 +150,7 @@ class FastBoard:
             boards[4],
             boards[5],
             boards[6],
-            self.white,
+            self.own if self.turn else self.other,
             self.castling,
             self.turn,
             self.ep_square,
@@ -178,7 +184,9 @@ class FastBoard:
         self._make(piece, origin, target, promotion)
         if self.in_check:
             text += self.check_sign()
-        return shared_move(origin, target, promotion), text
+        if promotion is None:
+            return _MOVES[origin << 6 | target], text
+        return _promotion(origin, target, promotion), text
 
     def san(self, move: chess.Move) -> str:
         """SAN of a legal move without its check sign; `check_sign` tells that after `push`."""
@@ -186,7 +194,7 @@ class FastBoard:
         piece = self._piece_at(1 << origin)
         rivals = 0
         if piece not in (_PAWN, _KING):
-            own = self.white if self.turn else self.occupied ^ self.white
+            own = self.own
             others = self._origins(piece, target) & own & ~(1 << origin)
             rivals = self._legal_among(others, piece, target, own)
         return self._text(piece, origin, target, move.promotion, rivals)
@@ -217,7 +225,7 @@ class FastBoard:
         if spelling is None:
             raise chess.InvalidMoveError(f"{san!r} is no move")
         piece, target, origins, promotion = spelling
-        own = self.white if self.turn else self.occupied ^ self.white
+        own = self.own
         if piece == ANY_PIECE:
             piece = self._piece_at(origins & own)
             if piece == _KING and self._castles(origins, target) and promotion is None:
@@ -260,7 +268,7 @@ class FastBoard:
             if short
             else (king - 4, king - 2, 0b111 << king - 3)
         )
-        other = self.occupied ^ self.white if self.turn else self.white
+        other = self.other
         if (
             not self.castling >> rook & 1
             or self.occupied & between
@@ -302,9 +310,8 @@ class FastBoard:
     def _make(self, piece: int, origin: int, target: int, promotion: int | None) -> None:
         to_bit = 1 << target
         changed = 1 << origin | to_bit
-        boards, turn, occupied = self.boards, self.turn, self.occupied
-        own = self.white if turn else occupied ^ self.white
-        other = occupied ^ own
+        boards, turn = self.boards, self.turn
+        own, other = self.own, self.other
         table = PIECE_KEYS[turn][piece]
         key = self.key ^ TURN_KEY ^ table[origin]
         if other & to_bit:
@@ -337,29 +344,20 @@ class FastBoard:
                 own ^= 1 << rook_from | 1 << rook_to
                 changed |= 1 << rook_to
                 key ^= PIECE_KEYS[turn][_ROOK][rook_from] ^ PIECE_KEYS[turn][_ROOK][rook_to]
-            key ^= self._lose_rights(origin, target)
+            rights = self.castling
+            kept = rights & _RIGHTS_KEPT[origin] & _RIGHTS_KEPT[target]
+            if kept != rights:
+                self.castling = kept
+                key ^= _castling_key(rights) ^ _castling_key(kept)
         self.occupied = occupied = own | other
-        self.white = own if turn else other
+        self.own, self.other = other, own
         self.turn = not turn
         king = (boards[_KING] & other).bit_length() - 1
         # Only a change of a square that the king sees, as queen or knight, can give check.
         self.in_check = bool(_CHECK_ZONES[king] & changed) and self._attacked(king, occupied, own)
         self.key = key
         if piece == _PAWN and target - origin in (16, -16):
-            middle = (origin + target) >> 1
-            takers = _PAWN_ATTACKS[turn][middle] & boards[_PAWN] & other
-            if takers and self._can_take_en_passant(takers, target, middle, king, own):
-                self.ep_square = middle
-                self.key ^= EN_PASSANT_KEYS[middle & 7]
-
-    def _lose_rights(self, origin: int, target: int) -> int:
-        """Take away the castling rights that a move ends; returns the change of the key."""
-        rights = self.castling
-        kept = rights & _RIGHTS_KEPT[origin] & _RIGHTS_KEPT[target]
-        if kept == rights:
-            return 0
-        self.castling = kept
-        return _castling_key(rights) ^ _castling_key(kept)
+            self._note_double_step(target, king)
 
     # -- how the pieces move -------------------------------------------------------------------
 
@@ -410,7 +408,7 @@ class FastBoard:
         """Whether a move that the piece can make leaves the own king safe."""
         from_bit, to_bit = 1 << origin, 1 << target
         occupied = self.occupied
-        other = occupied ^ own
+        other = self.other
         if piece == _KING:
             return not self._attacked(target, occupied ^ from_bit, other & ~to_bit)
         king = (self.boards[_KING] & own).bit_length() - 1
@@ -424,7 +422,7 @@ class FastBoard:
         return not self._attacked(king, (occupied ^ from_bit) | to_bit, other & ~to_bit)
 
     def _attacked(self, square: int, occupied: int, attackers: int) -> bool:
-        """Whether one of `attackers`, all of one colour, sees `square` on an occupancy."""
+        """Whether one of `attackers`, of the side not to move, sees `square` on an occupancy."""
         boards = self.boards
         if _KNIGHT_ATTACKS[square] & boards[_KNIGHT] & attackers:
             return True
@@ -443,21 +441,23 @@ class FastBoard:
         if _KING_ATTACKS[square] & attackers & (boards[_KING] | boards[_PAWN]):
             if _KING_ATTACKS[square] & attackers & boards[_KING]:
                 return True
-            white = bool(attackers & self.white)
-            return bool(_PAWN_ATTACKS[not white][square] & boards[_PAWN] & attackers)
+            return bool(_PAWN_ATTACKS[self.turn][square] & boards[_PAWN] & attackers)
         return False
 
-    def _can_take_en_passant(
-        self, takers: int, target: int, middle: int, king: int, attackers: int
-    ) -> bool:
-        left = attackers ^ 1 << target
+    def _note_double_step(self, target: int, king: int) -> None:
+        """Set the en-passant square behind `target` if a capture there would be legal."""
+        # The side to move is the one that may capture now.
+        middle = target + 8 if self.turn else target - 8
+        takers = _PAWN_ATTACKS[not self.turn][middle] & self.boards[_PAWN] & self.own
+        left = self.other ^ 1 << target
         while takers:
             taker = takers & -takers
             takers ^= taker
             occupied = (self.occupied ^ taker ^ 1 << target) | 1 << middle
             if not self._attacked(king, occupied, left):
-                return True
-        return False
+                self.ep_square = middle
+                self.key ^= EN_PASSANT_KEYS[middle & 7]
+                return
 
     def _legal_among(self, candidates: int, piece: int, target: int, own: int) -> int:
         """Those of the candidates whose move leaves the own king safe."""
@@ -470,7 +470,7 @@ class FastBoard:
         return legal
 
     def _king_can_step(self) -> bool:
-        own = self.white if self.turn else self.occupied ^ self.white
+        own = self.own
         king = (self.boards[_KING] & own).bit_length() - 1
         targets = _KING_ATTACKS[king] & ~own
         while targets:

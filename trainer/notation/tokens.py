@@ -54,7 +54,7 @@ _TOKEN: Final = re.compile(
 _TAG: Final = re.compile(r'\[\s*(\w[\w+#=:-]*)\s*"(.*)"\s*\]', re.DOTALL)
 _ESCAPED: Final = re.compile(r'\\(["\\])')
 _NEXT_GAME: Final = re.compile(r'^\[Event "', re.MULTILINE)
-_EN_PASSANT: Final = re.compile(r"e\.?p\.?")
+_EN_PASSANT: Final = frozenset({"ep", "e.p", "ep.", "e.p."})
 
 #: What stands for each result on the way in, and what the standard calls it.
 RESULTS: Final = {"½-½": "1/2-1/2"}
@@ -83,7 +83,7 @@ def tokens(text: str) -> Iterator[Token]:
                 yield UNCLOSED if inside is None else COMMENT, inside or "", start - 1
                 break
             word = match[kind]
-            if kind == MOVE and word[0] == "e" and _EN_PASSANT.fullmatch(word):
+            if word in _EN_PASSANT and kind == MOVE:
                 continue
             yield kind, word, match.start(kind)
         else:
