@@ -1,0 +1,112 @@
+"""Runs the real window, and keeps writing to a file what stands where on the screen.
+
+Run as a process: `python window_probe.py STATE_FILE [REPERTOIRE]`. The window is built and opened
+as `trainer.ui.app.run` does it. Nothing here presses or types: whoever reads the file does that,
+with real events of the X server. Points are in pixels of the screen.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from pathlib import Path
+from typing import Any
+
+import chess
+from PySide6.QtCore import QPoint, QTimer
+from PySide6.QtWidgets import QLabel, QWidget
+
+from trainer.storage.log import install_excepthook
+from trainer.ui.app import build_application, first_file
+from trainer.ui.main_window import MainWindow
+
+WRITE_EVERY_MS = 50
+
+
+def main() -> int:
+    state_file = Path(sys.argv[1])
+    path = Path(sys.argv[2]) if len(sys.argv) > 2 else None
+    app, window = build_application(sys.argv[:1])
+    install_excepthook(window.log, window.tell_later)
+    window.painted.connect(lambda: window.open(first_file(window, path)))
+    window.show()
+    timer = QTimer(window)
+    timer.setInterval(WRITE_EVERY_MS)
+    timer.timeout.connect(lambda: write(state_file, state_of(window)))
+    timer.start()
+    return app.exec()
+
+
+def write(path: Path, state: dict[str, Any]) -> None:
+    beside = path.with_suffix(".new")
+    beside.write_text(json.dumps(state), encoding="utf-8")
+    os.replace(beside, path)  # noqa: PTH105 - the one call that is atomic everywhere
+
+
+def state_of(window: MainWindow) -> dict[str, Any]:
+    place = window._places.currentWidget()
+    assert place is not None
+    state: dict[str, Any] = {
+        "window": int(window.winId()),
+        "active": window.isActiveWindow(),
+        "ready": window.course is not None and not window._runner.busy(),
+        "place": type(place).__name__,
+        "text": shown_text(place),
+        "points": {"start": middle(window.today.start_button)},
+    }
+    controller = window.controller
+    if controller is None:
+        return state
+    drill = window.drill
+    state["points"] |= {
+        "continue": middle(drill.continue_button),
+        "entry": middle(drill.entry),
+        "back": middle(window.summary.back_button),
+    }
+    state["stage"] = controller.stage.name
+    state["can_continue"] = drill.continue_button.isEnabled()
+    state["asked"] = drill.asked.text()
+    state["verdict"] = drill.panel.verdict.text()
+    state["message"] = drill.message.text()
+    state["squares"] = square_points(window)
+    prompt = controller._prompt
+    if prompt is not None and prompt.node.edges:
+        prepared = [edge.move for edge in prompt.node.edges]
+        state["number"] = prompt.number
+        state["san"] = prompt.node.edges[0].san
+        state["uci"] = prepared[0].uci()
+        state["wrong"] = next(
+            move.uci() for move in prompt.board.legal_moves if move not in prepared
+        )
+    return state
+
+
+def middle(widget: QWidget) -> tuple[int, int]:
+    return on_screen(widget, widget.rect().center())
+
+
+def on_screen(widget: QWidget, point: QPoint) -> tuple[int, int]:
+    ratio = widget.devicePixelRatioF()
+    place = widget.mapToGlobal(point)
+    return round(place.x() * ratio), round(place.y() * ratio)
+
+
+def square_points(window: MainWindow) -> dict[str, tuple[int, int]]:
+    board = window.drill.board
+    geometry = board.geometry_now()
+    points = {}
+    for square in chess.SQUARES:
+        x, y = geometry.centre(square)
+        spot = QPoint(round(x / geometry.ratio), round(y / geometry.ratio))
+        points[chess.square_name(square)] = on_screen(board, spot)
+    return points
+
+
+def shown_text(place: QWidget) -> str:
+    labels = place.findChildren(QLabel)
+    return "\n".join(label.text() for label in labels if label.isVisibleTo(place))
+
+
+if __name__ == "__main__":
+    sys.exit(main())
