@@ -50,6 +50,7 @@ def test_a_settled_conflict_stays_settled(chosen: str, tmp_path: Path) -> None:
     others = [other.san for other in node.edges if other is not edge]
     resolve_conflict(repertoire, node, edge)
     assert find_conflicts(repertoire) == []
+    assert all(section.disputes == [] for section in repertoire.sections)
     assert [move.san for move in node.edges] == [chosen, *others]
 
     path = tmp_path / "repertoire.pgn"

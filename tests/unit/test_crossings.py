@@ -321,6 +321,13 @@ def test_how_often_orders_were_seen() -> None:
     assert found.most_seen.seen == 3
     assert found.most_seen.sans == ["d4", "e6", "c4", "d5"]
     assert [order.seen for order in found.orders] == [2, 3]
+    # It need not be listed; orders to other positions, or unknown ones, do not count.
+    others = {("d2d4",): 9, ("d2d4", "d7d5", "c2c4", "e7e5"): 9}
+    found = orders_of_crossing(graph, crossing, limit=1, seen={**seen, **others})
+    assert len(found.orders) == 1
+    assert found.most_seen is not None
+    assert found.most_seen.sans == ["d4", "e6", "c4", "d5"]
+    assert found.most_seen.likelihood == pytest.approx(0.5)
 
 
 def test_a_repetition_is_no_second_order() -> None:

@@ -52,8 +52,8 @@ class CrossingOrders:
     are; each of them ends an order, whatever came before the parting. Without a parting they are
     the orders themselves. `allowed` is what each of the ways allows, in their order.
     `likeliest` is the order by which a game gets there most probably, of all orders; None only
-    where no starting position leads here. `most_seen` is the listed order seen most often, None
-    where none was seen.
+    where no starting position leads here. `most_seen` is the order seen most often, None where
+    none was seen. Neither need be among the listed ones.
     """
 
     crossing: Crossing
@@ -91,11 +91,15 @@ def orders_of_crossing(
 ) -> CrossingOrders:
     """The move orders to `node`, up to `limit`, and how they differ.
 
-    `seen` tells how often an order was seen in drills and games. An order seen there is listed
-    only where it is among the first `limit`.
+    `seen` tells how often an order was seen in drills and games; it may hold orders to other
+    positions, which are left aside.
     """
     orders = tuple(graph.orders(node, limit, by, seen))
-    seen_orders = [order for order in orders if order.seen]
+    seen_orders = [
+        order
+        for ucis, times in (seen or {}).items()
+        if times and (order := graph.order_along(ucis, times)) and order.nodes[-1] is node
+    ]
     crossing = crossing_at(graph, node)
     ways, way_count = orders, crossing.order_count
     if crossing.parting is not None:

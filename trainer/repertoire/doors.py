@@ -125,8 +125,7 @@ def suggest_system_position(graph: OrderGraph) -> Node | None:
 def _reach_of(graph: OrderGraph, edge: Edge) -> float:
     """The probability that a game gets to a move and sees it."""
     parent = graph.arrays.number(edge.parent)
-    number = int(graph.arrays.edge_start[parent]) + edge.parent.edges.index(edge)
-    return float(graph.reach[parent] * graph.shares[number])
+    return float(graph.reach[parent] * graph.shares[graph.edge_number(edge)])
 
 
 def _moves_before(graph: OrderGraph) -> dict[Node, int]:
@@ -176,11 +175,8 @@ def _arrival(graph: OrderGraph, node: Node) -> Floats:
     """The probability to get to `node` from each position."""
     arrays = graph.arrays
     arrives = np.zeros(len(arrays.nodes))
-    target = arrays.number(node)
-    arrives[target] = 1.0
+    arrives[arrays.number(node)] = 1.0
     for edges in arrays.levels_back():
-        onward = edges[arrays.parent[edges] != target]
-        np.add.at(
-            arrives, arrays.parent[onward], graph.shares[onward] * arrives[arrays.child[onward]]
-        )
+        onward = graph.shares[edges] * arrives[arrays.child[edges]]
+        np.add.at(arrives, arrays.parent[edges], onward)
     return arrives

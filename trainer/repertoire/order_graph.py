@@ -248,6 +248,28 @@ class OrderGraph:
         """The order by which a game is most likely to get to `node`; None where none leads."""
         return next(iter(self.orders(node, 1, "reach")), None)
 
+    def order_along(self, ucis: Sequence[str], seen: int = 0) -> Order | None:
+        """The order with these moves in UCI notation; None where the repertoire has none."""
+        for source in self.sources:
+            node = self.arrays.nodes[source]
+            edges: list[Edge] = []
+            likelihood = float(self._root_shares[source])
+            for uci in ucis:
+                edge = next((edge for edge in node.edges if edge.move.uci() == uci), None)
+                if edge is None:
+                    break
+                likelihood *= float(self.shares[self.edge_number(edge)])
+                edges.append(edge)
+                node = edge.child
+            else:
+                return Order(self.arrays.nodes[source], tuple(edges), likelihood, seen)
+        return None
+
+    def edge_number(self, edge: Edge) -> int:
+        """The number of a move in `arrays`."""
+        first = int(self.arrays.edge_start[self.arrays.number(edge.parent)])
+        return first + edge.parent.edges.index(edge)
+
     def depth(self, node: Node) -> int | None:
         """Half-moves of the shortest order to `node`; None where none leads."""
         plies = self._by_length[1][self.arrays.number(node)]
