@@ -121,19 +121,24 @@ class FastBoard:
         "turn",
     )
 
-    def __init__(self, packed: bytes, key: int) -> None:
-        *boards, white, castling, turn, ep_square = _PACKED.unpack(packed)
-        self.boards: list[int] = [0, *boards]
-        self.occupied: int = boards[0] | boards[1] | boards[2] | boards[3] | boards[4] | boards[5]
+    def __init__(self, packed: bytes, key: int, *, in_check: bool | None = None) -> None:
+        """The position `packed` with its key; `in_check` saves looking where it is known."""
+        pawns, knights, bishops, rooks, queens, kings, white, castling, turn, ep_square = (
+            _PACKED.unpack(packed)
+        )
+        occupied: int = pawns | knights | bishops | rooks | queens | kings
+        self.boards: list[int] = [0, pawns, knights, bishops, rooks, queens, kings]
+        self.occupied = occupied
         self.castling: int = castling
         self.turn: bool = turn == 1
         self.ep_square: int = ep_square
         self.key = key
-        self.own: int = white if turn else self.occupied ^ white
-        self.other: int = self.occupied ^ self.own
-        self.in_check = self._attacked(
-            (boards[5] & self.own).bit_length() - 1, self.occupied, self.other
-        )
+        self.own: int = white if turn else occupied ^ white
+        self.other: int = occupied ^ self.own
+        if in_check is None:
+            king = (kings & self.own).bit_length() - 1
+            in_check = self._attacked(king, occupied, self.other)
+        self.in_check = in_check
 
     @classmethod
     def from_board(cls, board: chess.Board) -> FastBoard:
@@ -142,18 +147,11 @@ class FastBoard:
 
     def pack(self) -> bytes:
         """The identity in 66 bytes, as `trainer.position.pack_position` gives it."""
-        boards = self.boards
+        _, pawns, knights, bishops, rooks, queens, kings = self.boards
+        white = self.own if self.turn else self.other
+        rights, ep_square = self.castling, self.ep_square
         return _PACKED.pack(
-            boards[1],
-            boards[2],
-            boards[3],
-            boards[4],
-            boards[5],
-            boards[6],
-            self.own if self.turn else self.other,
-            self.castling,
-            self.turn,
-            self.ep_square,
+            pawns, knights, bishops, rooks, queens, kings, white, rights, self.turn, ep_square
         )
 
     def board(self) -> chess.Board:

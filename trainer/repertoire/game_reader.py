@@ -374,7 +374,12 @@ class FileReader:
         """The edge of a move that is not there under exactly this name, made where it is new."""
         board = self._board
         if board is None or self._board_node is not node:
-            board = FastBoard(node.packed, node.key)
+            led_here = self._line.place.edge
+            board = FastBoard(
+                node.packed,
+                node.key,
+                in_check=None if led_here is None else led_here.san[-1] in "+#",
+            )
         try:
             move, san = board.play(word)
         except ValueError as error:
