@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import resource
 import sqlite3
 import threading
 from collections.abc import Callable, Iterator
@@ -731,6 +732,40 @@ def test_a_progress_folder_that_cannot_be_made(
     play(qtbot, window, "d3")
     assert window.drill.panel.verdict.text() == "Right."
     assert folder.read_text() == "in the way"
+
+
+def test_a_disk_that_is_full_when_another_repertoire_is_opened(
+    qtbot: QtBot, new_window: NewWindow, small: Path, tmp_path: Path
+) -> None:
+    window = open_file(qtbot, new_window(), small)
+    other = write(tmp_path / "other.pgn", "1. e4 *")
+    start(qtbot, window)
+    play(qtbot, window, "d3")
+    log = find_locations().progress_file.with_name("progress.sqlite-wal")
+    # The operating system refuses to let files of this process grow.
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (log.stat().st_size, before[1]))
+    try:
+        open_file(qtbot, window, other)
+        notice = window.today._notice.text()
+        start(qtbot, window)
+        play(qtbot, window, "e4")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    assert notice.startswith(
+        "Answers given now are forgotten when you close: The progress file "
+        f"{find_locations().progress_file} cannot be written: "
+    )
+    assert window.drill.panel.verdict.text() == "Right."
+    # Now there is room again.
+    open_file(qtbot, window, small)
+    assert window.today._notice.text() == ""
+    assert "a few minutes a day" not in shown(window.today)
+    start(qtbot, window)
+    play(qtbot, window, "Nf3")
+    window.close()
+    check_all_is_free()
+    assert answers_kept() == [("d2d3", "clean"), ("g1f3", "clean")]
 
 
 def test_a_damaged_progress_file_is_kept_aside(

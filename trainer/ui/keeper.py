@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from trainer.errors import ProgressError, ProgressLockedError, SettingsError
 from trainer.storage.locations import Locations
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from trainer.repertoire.reader import LoadedRepertoire
     from trainer.storage.progress import ProgressStore
     from trainer.ui.tasks import TaskControl
+
+_Result = TypeVar("_Result")
 
 
 class Keeper:
@@ -42,6 +44,7 @@ class Keeper:
         self._lock = Lock()
         self._opened = False
         self._store: ProgressStore | None = None
+        self._gave_up_writing = False
         self._open: Repertoire | None = None
         #: What the player must know about the progress file, one sentence or nothing.
         self.notice = ""
@@ -72,7 +75,7 @@ class Keeper:
             )
             return self._open_reading(path)
         except ProgressError as error:
-            self.notice = f"Answers given now are forgotten when you close: {error}"
+            self.notice = _forgotten(error)
             return self._open_reading(path)
         self.notice = store.notice or ""
         return store
@@ -85,6 +88,29 @@ class Keeper:
         except ProgressError:
             return None
 
+    def _with_store(self, work: Callable[[ProgressStore | None], _Result]) -> _Result:
+        """`work` on the progress file; where that fails, once more to read only, then without.
+
+        So a repertoire opens whatever the state of the disk.
+        """
+        store = self.store()
+        while store is not None:
+            try:
+                return work(store)
+            except ProgressError as error:
+                self.notice = _forgotten(error)
+                if store.read_only:
+                    break
+                # Not closed: on a full disk it could perhaps not be opened again.
+                store.read_only = self._gave_up_writing = True
+        return work(None)
+
+    def _try_writing_again(self) -> None:
+        """The disk may have room by now."""
+        if self._gave_up_writing and self._store is not None:
+            self._store.read_only = self._gave_up_writing = False
+            self.notice = ""
+
     def read(
         self, path: Path, control: TaskControl, side: chess.Color | None = None
     ) -> LoadedRepertoire:
@@ -92,13 +118,16 @@ class Keeper:
         from trainer.memory.course import read_course_file
 
         self._let_go()
+        self._try_writing_again()
         with _unsearched():
-            loaded = read_course_file(
-                path,
-                self.store(),
-                side=side,
-                progress=control.report,
-                cancelled=control.cancelled,
+            loaded = self._with_store(
+                lambda store: read_course_file(
+                    path,
+                    store,
+                    side=side,
+                    progress=control.report,
+                    cancelled=control.cancelled,
+                )
             )
         self._open = loaded.repertoire
         return loaded
@@ -115,17 +144,20 @@ class Keeper:
         from trainer.memory.days import StudyDays
 
         zone = datetime.now().astimezone().tzinfo or UTC
-        with _unsearched():
+
+        def build(store: ProgressStore | None) -> tuple[Course, Today]:
             course = Course(
                 loaded,
-                self.store(),
+                store,
                 settings,
                 clock=self._clock,
                 days=StudyDays(zone),
                 rng=self._rng,
             )
-            today = course.today(settings.minutes)
-        return course, today
+            return course, course.today(settings.minutes)
+
+        with _unsearched():
+            return self._with_store(build)
 
     def close(self) -> None:
         """Close the progress file."""
@@ -143,6 +175,10 @@ class Keeper:
         except SettingsError as error:
             return str(error)
         return ""
+
+
+def _forgotten(error: ProgressError) -> str:
+    return f"Answers given now are forgotten when you close: {error}"
 
 
 @contextmanager

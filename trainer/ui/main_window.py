@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QByteArray, QEvent, Qt, QTimer, Signal
+from PySide6.QtCore import QByteArray, QEvent, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
 from PySide6.QtWidgets import QMainWindow, QMenu, QMessageBox, QStackedWidget
 
@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 DEMO = "kings-indian-attack.pgn"
 _REPLAN_AFTER_MS = 250
 _MESSAGE_MS = 15_000
+_SIZE = QSize(1080, 760)
 _REPORT_LINES = 12
 
 
@@ -81,7 +82,6 @@ class MainWindow(QMainWindow):
         self._connect()
         self.setAcceptDrops(True)
         self.setWindowTitle("Stemline")
-        self.resize(1080, 760)
         self._restore_geometry()
         self._apply_settings()
 
@@ -469,6 +469,8 @@ class MainWindow(QMainWindow):
         )
 
     def _restore_geometry(self) -> None:
+        # Larger type needs a larger window, as far as the screen has room.
+        self.resize((_SIZE * self.settings.scale).boundedTo(self.screen().availableSize()))
         if self.settings.window_geometry:
             saved = QByteArray.fromBase64(self.settings.window_geometry.encode("ascii"))
             self.restoreGeometry(saved)
