@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QDialog,
+    QDialogButtonBox,
+    QFrame,
+    QHBoxLayout,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
 
 from trainer.memory.today import NotedDecision
 from trainer.notation.display import shown_san, shown_text
@@ -38,9 +47,7 @@ class PositionDialog(QDialog):
         words.addWidget(text_label(shown_san(decision.edge.san, look.notation), "title"))
         words.addWidget(text_label(decision.order.text(look.notation)))
         words.addWidget(text_label(decision.remark, "muted"))
-        for paragraph in decision.edge.comments:
-            words.addWidget(text_label(shown_text(paragraph, look.notation), "note"))
-        words.addStretch(1)
+        words.addWidget(_note(decision, look), 1)
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
         if flagged:
             done = buttons.addButton("Take the &flag off", QDialogButtonBox.ButtonRole.ActionRole)
@@ -55,3 +62,19 @@ class PositionDialog(QDialog):
     def _take_flag_off(self) -> None:
         self.unflag = True
         self.accept()
+
+
+def _note(decision: NotedDecision, look: Look) -> QScrollArea:
+    """What the file says of the prepared move, scrolled where it is long."""
+    page = QWidget()
+    column = QVBoxLayout(page)
+    column.setContentsMargins(0, 0, 0, 0)
+    for paragraph in (*decision.edge.before, *decision.edge.comments):
+        column.addWidget(text_label(shown_text(paragraph, look.notation), "note"))
+    column.addStretch(1)
+    scroll = QScrollArea()
+    scroll.setFrameShape(QFrame.Shape.NoFrame)
+    scroll.setWidgetResizable(True)
+    scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+    scroll.setWidget(page)
+    return scroll

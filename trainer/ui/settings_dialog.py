@@ -62,7 +62,9 @@ class SettingsDialog(QDialog):
         self.notation = _choice(
             [("Letters: Nf3", "letters"), ("Figurines: ♘f3", "figurines")], settings.notation
         )
-        self.scale = _choice([(f"{scale:.0%}", scale) for scale in _SCALES], settings.scale)
+        # A scale that was set by hand in the file is one more to choose from.
+        scales = sorted({*_SCALES, settings.scale})
+        self.scale = _choice([(f"{scale:.0%}", scale) for scale in scales], settings.scale)
         self.appearance = _choice(
             [("As the system", "system"), ("Light", "light"), ("Dark", "dark")],
             settings.appearance,
@@ -84,6 +86,9 @@ class SettingsDialog(QDialog):
         self.motion = QCheckBox("Reduced motion: moves without animation")
         self.motion.setChecked(settings.reduced_motion)
 
+        self._untouched = {
+            box: box.value() for box in (self.retention, self.pace, self.stranger_rate)
+        }
         buttons = QDialogButtonBox(
             QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel
         )
@@ -115,19 +120,27 @@ class SettingsDialog(QDialog):
         scroll.setMinimumHeight(min(page.sizeHint().height() + 8, 520))
         return scroll
 
+    def _number(self, box: QSpinBox | QDoubleSpinBox, before: float, parts: int = 1) -> float:
+        """What `box` holds, in `parts` of one; `before` where nobody touched it.
+
+        A value that was set by hand in the file may be shown rounded, and stays as it was.
+        """
+        return before if box.value() == self._untouched[box] else box.value() / parts
+
     def settings(self) -> Settings:
         """The settings as they stand in the dialog."""
+        before = self._settings
         return replace(
-            self._settings,
+            before,
             minutes=self.minutes.value(),
-            desired_retention=self.retention.value() / 100,
-            pace_seconds=self.pace.value(),
+            desired_retention=self._number(self.retention, before.desired_retention, 100),
+            pace_seconds=self._number(self.pace, before.pace_seconds),
             board_style=self.board_style.currentData(),
             notation=self.notation.currentData(),
             scale=self.scale.currentData(),
             appearance=self.appearance.currentData(),
             strangers=self.strangers.currentData(),
-            stranger_rate=self.stranger_rate.value() / 100,
+            stranger_rate=self._number(self.stranger_rate, before.stranger_rate, 100),
             coordinates=self.coordinates.isChecked(),
             show_targets=self.targets.isChecked(),
             reduced_motion=self.motion.isChecked(),
