@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -235,4 +236,6 @@ def read_course_file(
     known = store.known_side(path) if loaded.side_guessed and store is not None else None
     if known is None:
         return loaded
+    if known == loaded.repertoire.side:
+        return replace(loaded, side_guessed=False)
     return read_repertoire(path, side=known, progress=progress, cancelled=cancelled)

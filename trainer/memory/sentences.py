@@ -81,13 +81,14 @@ def asked_sentence(summary: Summary) -> str:
 
 def gain_sentence(summary: Summary) -> str:
     """What the drill changed in depth in hand."""
-    gained = summary.depth_after - summary.depth_before
-    if abs(gained) < 0.05:
-        return f"Depth in hand for a game tomorrow: {summary.depth_after:.1f} moves."
-    direction = "up" if gained > 0 else "down"
+    after, before = f"{summary.depth_after:.1f}", f"{summary.depth_before:.1f}"
+    # Compared as they are shown: "2.1, up from 2.1" would tell nothing.
+    if after == before:
+        return f"Depth in hand for a game tomorrow: {after} moves."
+    direction = "up" if summary.depth_after > summary.depth_before else "down"
     return (
-        f"Depth in hand for a game tomorrow: {summary.depth_after:.1f} moves, {direction} from "
-        f"{summary.depth_before:.1f} without this drill."
+        f"Depth in hand for a game tomorrow: {after} moves, {direction} from {before} without "
+        "this drill."
     )
 
 
