@@ -314,7 +314,9 @@ def test_a_file_that_cannot_be_read_leaves_the_window_usable(
     assert answers_kept() == [("d2d3", "clean")]
 
 
-def test_a_file_without_games(qtbot: QtBot, new_window: NewWindow, boxes, tmp_path: Path) -> None:
+def test_a_file_without_games(
+    qtbot: QtBot, new_window: NewWindow, boxes: BoxPresser, tmp_path: Path
+) -> None:
     path = tmp_path / "empty.pgn"
     path.write_text("")
     boxes.press("White")
@@ -513,12 +515,16 @@ def test_a_box_opened_by_one_result_lets_the_others_through(
 ) -> None:
     window = open_file(qtbot, new_window(), small)
     heard: list[str] = []
+
+    def listen(sentence: str) -> None:
+        heard.append(sentence)
+        if sentence == "first":
+            window._complain(sentence)
+
     boxes.press("OK")
     for sentence in ("first", "second"):
         window._runner.start(
-            lambda _control, sentence=sentence: sentence,
-            done=lambda said: (heard.append(said), said == "first" and window._complain(said)),
-            failed=heard.append,
+            lambda _control, sentence=sentence: sentence, done=listen, failed=heard.append
         )
     window._runner._pool.shutdown(wait=True)
     qtbot.waitUntil(lambda: heard == ["first", "second"])
@@ -614,6 +620,23 @@ def test_a_long_comment_can_be_scrolled(
     qtbot.waitUntil(lambda: scroll.verticalScrollBar().maximum() > 0)
     assert scroll.horizontalScrollBar().maximum() == 0
     assert window.height() <= 900
+
+
+@pytest.mark.parametrize("width", [600, 700, 1080])
+@pytest.mark.parametrize("scale", [1.0, 1.5])
+def test_nothing_written_in_the_drill_is_cut_off(
+    qtbot: QtBot, new_window: NewWindow, small: Path, width: int, scale: float
+) -> None:
+    window = new_window()
+    window._change(scale=scale)
+    window._apply_settings()
+    open_file(qtbot, window, small)
+    window.resize(width, 640)
+    start(qtbot, window)
+    drill = window.drill
+    drill.show_count(100, 123, 99.0)
+    parts = [drill.count, drill.continue_button, *drill.buttons.values()]
+    qtbot.waitUntil(lambda: all(part.width() >= part.sizeHint().width() for part in parts))
 
 
 # -- closing -------------------------------------------------------------------------------------

@@ -57,6 +57,8 @@ class DrillView(QWidget):
         self.count.setProperty("figures", "tabular")
         self.progress = QProgressBar()
         self.progress.setTextVisible(False)
+        # It takes what the words beside it leave.
+        self.progress.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self.panel = NotePanel()
         self.entry = MoveEntry()
         self.message = text_label("", "muted")
@@ -127,14 +129,16 @@ class DrillView(QWidget):
         self.continue_button.clicked.connect(self.proceed)
 
     def resizeEvent(self, event) -> None:
-        narrow = self.width() < self.height() * 1.1
+        needed = self._margin.minimumSizeHint().width()
+        beside = self.width() - self._columns.spacing() - needed >= self.board.minimumWidth()
+        narrow = self.width() < self.height() * 1.1 or not beside
         self._columns.setDirection(
             QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
         )
         # The board takes what height it can use; the margin has the rest of the width.
         spare = self.width() - self.height() - self._columns.spacing()
-        room = max(self._margin.minimumSizeHint().width(), spare, self.width() // 3)
-        self._margin.setFixedWidth(self.width() if narrow else min(room, self.width() // 2))
+        room = max(needed, min(max(spare, self.width() // 3), self.width() // 2))
+        self._margin.setFixedWidth(self.width() if narrow else room)
         if narrow:
             self._margin.setMinimumWidth(0)
         super().resizeEvent(event)
