@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 
-from trainer.repertoire.graph import Edge, Node, Place, Section
+from trainer.repertoire.graph import Edge, Node, Place
 from trainer.repertoire.workshop.transaction import Transaction
 
 
@@ -18,7 +18,10 @@ def settle(transaction: Transaction, node: Node) -> None:
     repertoire = transaction.repertoire
     transaction.remove_keys(repertoire.claims, (node,))
     for section in repertoire.sections:
-        _keep_disputes(transaction, section, lambda place: place.edge.parent is not node)
+        if section.disputes:
+            kept = [place for place in section.disputes if place.edge.parent is not node]
+            if len(kept) < len(section.disputes):
+                transaction.set_list(section.disputes, kept)
 
 
 def keep_up(transaction: Transaction, nodes: Iterable[Node]) -> None:
@@ -39,18 +42,10 @@ def drop_disputes_through(transaction: Transaction, gone: Collection[Edge]) -> N
     """Drop the disputed choices whose moves, or moves before them, are gone."""
     for section in transaction.repertoire.sections:
         if section.disputes:
-            broken: dict[Place, bool] = {}
-            _keep_disputes(
-                transaction, section, lambda place, known=broken: not _broken(place, gone, known)
-            )
-
-
-def _keep_disputes(transaction: Transaction, section: Section, wanted: object) -> None:
-    if section.disputes:
-        assert callable(wanted)
-        kept = [place for place in section.disputes if wanted(place)]
-        if len(kept) < len(section.disputes):
-            transaction.set_list(section.disputes, kept)
+            known: dict[Place, bool] = {}
+            kept = [place for place in section.disputes if not _broken(place, gone, known)]
+            if len(kept) < len(section.disputes):
+                transaction.set_list(section.disputes, kept)
 
 
 def _broken(place: Place, gone: Collection[Edge], known: dict[Place, bool]) -> bool:

@@ -35,7 +35,8 @@ def remove_moves(
         )
     transaction.remove_keys(repertoire.nodes, [node.key for node in dead])
     for section in repertoire.sections:
-        transaction.remove_keys(section.stands, dead_edges)
+        if not section.stands.keys().isdisjoint(dead_edges):
+            transaction.remove_keys(section.stands, dead_edges)
     transaction.remove_keys(repertoire.claims, dead)
     keep_up(transaction, parents)
     drop_disputes_through(transaction, dead_edges)

@@ -19,6 +19,9 @@ K = TypeVar("K")
 V = TypeVar("V")
 T = TypeVar("T")
 
+#: So many keys are found faster one by one than by looking at all keys of a dictionary.
+_FEW = 24
+
 
 class Change:
     """What one edit did to the graph; `undo` and `redo` are called in turns."""
@@ -119,9 +122,7 @@ class Transaction:
         gone = {key for key in keys if key in target}
         if not gone:
             return
-        taken = [
-            (index, key, value) for index, (key, value) in enumerate(target.items()) if key in gone
-        ]
+        taken = [(index, key, target[key]) for index, key in _places(list(target), gone)]
 
         def forth() -> None:
             for _, key, _ in taken:
@@ -162,21 +163,32 @@ def _drop_last(target: list[T]) -> None:
     del target[-1]
 
 
+def _places(keys: list[K], wanted: set[K]) -> list[tuple[int, K]]:
+    """Where some keys stand among all, in rising order."""
+    if len(wanted) <= _FEW:
+        return sorted(((keys.index(key), key) for key in wanted), key=lambda place: place[0])
+    return [(index, key) for index, key in enumerate(keys) if key in wanted]
+
+
 def _put_back(target: dict[K, V], taken: list[tuple[int, K, V]]) -> None:
     """Insert items, in rising order of their places, so that each stands at its place again."""
-    first = taken[0][0]
-    if first == len(target):
+    if taken[0][0] == len(target):
         target.update((key, value) for _, key, value in taken)
         return
-    rest = list(target.items())[first:]
-    for key, _ in rest:
-        del target[key]
-    waiting = iter(rest)
-    place = first
-    for index, key, value in taken:
-        for _ in range(index - place):
-            other, kept = next(waiting)
-            target[other] = kept
-        target[key] = value
-        place = index + 1
-    target.update(waiting)
+    # Two lists, not one of pairs: 50,000 new tuples would call for a garbage collection.
+    old_keys, old_values = list(target), list(target.values())
+    keys: list[K] = []
+    values: list[V] = []
+    done = 0
+    for number, (index, key, value) in enumerate(taken):
+        # Of those that were not taken, so many stood before the taken one.
+        before = index - number
+        keys += old_keys[done:before]
+        values += old_values[done:before]
+        keys.append(key)
+        values.append(value)
+        done = before
+    keys += old_keys[done:]
+    values += old_values[done:]
+    target.clear()
+    target.update(zip(keys, values, strict=True))
