@@ -1,0 +1,1 @@
+"""The place called Map: the repertoire drawn as a railway plan."""

@@ -1,0 +1,485 @@
+"""The place called Map: the plan, the search above it, the chosen position beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut
+from PySide6.QtWidgets import (
+    QBoxLayout,
+    QFileDialog,
+    QHBoxLayout,
+    QLineEdit,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from trainer.errors import StemlineError
+from trainer.repertoire.openings import OpeningBook
+from trainer.ui.labels import text_label
+from trainer.ui.look import Look
+from trainer.ui.map.canvas import MapCanvas
+from trainer.ui.map.export import export_map
+from trainer.ui.map.legend import Legend
+from trainer.ui.map.plan import Plan
+from trainer.ui.map.scene import Scene
+from trainer.ui.map.search import Found, find, sorted_on
+from trainer.ui.map.side import SidePanel
+from trainer.ui.map.walk import Walker
+from trainer.ui.map.words import position_words
+from trainer.ui.theme import LIGHT, system_sans, system_serif
+
+if TYPE_CHECKING:
+    from trainer.memory.course import Course
+    from trainer.repertoire.graph import Node
+    from trainer.ui.tasks import TaskControl
+
+#: Starts work off this thread: `start(work, done=…, failed=…)`, as `TaskRunner.start` does.
+Start = Callable[..., "TaskControl"]
+Clock = Callable[[], datetime]
+
+_SEARCH_AFTER_MS = 150
+_ONE_ROW_FROM = 860
+_MOST_OF_HEIGHT = 0.15
+
+
+@dataclass(frozen=True, eq=False)
+class _Drawn:
+    """What a worker hands back."""
+
+    scene: Scene
+    book: OpeningBook | None
+    notice: str = ""
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+class MapPlace(QWidget):
+    """Draws the repertoire of a course as a railway plan and lets the player walk on it."""
+
+    position_chosen = Signal(object)
+    """The `Node` that was opened with Enter or a double click."""
+
+    def __init__(self, start: Start, clock: Clock = _now, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._start, self._clock = start, clock
+        self._course: Course | None = None
+        self._look = Look(LIGHT, "letters", 1.0, flipped=False)
+        self._scene: Scene | None = None
+        self._book: OpeningBook | None = None
+        self._walker: Walker | None = None
+        #: Keys, which outlast an edit of the repertoire.
+        self._folded: frozenset[int] = frozenset()
+        self._goal: int | None = None
+        self._drawing: TaskControl | None = None
+        self._found = Found(())
+        self._hit = -1
+        self.canvas = MapCanvas(self._look)
+        self.side = SidePanel()
+        self.legend = Legend(self._look)
+        self.search = QLineEdit()
+        self.search.setPlaceholderText("Move, comment, opening or FEN")
+        self.search.setAccessibleName("Search the map")
+        self.search.setClearButtonEnabled(True)
+        self.count = text_label("", "muted")
+        self.count.setWordWrap(False)
+        self.notice = text_label("", "muted")
+        self.notice.hide()
+        self._searching = QTimer(self)
+        self._searching.setSingleShot(True)
+        self._searching.setInterval(_SEARCH_AFTER_MS)
+        self._build()
+        self._connect()
+        self.canvas.show_message("No repertoire is open.")
+
+    # -- building ----------------------------------------------------------------------------
+
+    def _build(self) -> None:
+        self.previous = self._button("↑", "Previous result (Shift+F3)")
+        self.next = self._button("↓", "Next result (F3)")
+        self.fold = self._button("Fold", "Hide or show what hangs on the chosen position (F)")
+        self.all = self._button("All", "Show the whole map (0)")
+        self.smaller = self._button("−", "Smaller (−)")
+        self.larger = self._button("+", "Larger (+)")
+        self.key = self._button("Legend", "What the signs mean")
+        self.key.setCheckable(True)
+        self._legend_chosen = False
+        self.save = self._button("Save picture …", "Save the whole map as SVG or PDF")
+        finding = QHBoxLayout()
+        finding.addWidget(self.search, 1)
+        for widget in (self.previous, self.next, self.count):
+            finding.addWidget(widget)
+        tools = QHBoxLayout()
+        tools.addStretch(1)
+        for widget in (self.fold, self.all, self.smaller, self.larger, self.key, self.save):
+            tools.addWidget(widget)
+        self._bar = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self._bar.addLayout(finding, 3)
+        self._bar.addLayout(tools, 2)
+        sheet = QHBoxLayout()
+        sheet.setSpacing(12)
+        sheet.addWidget(self.canvas, 1)
+        sheet.addWidget(self.side)
+        outer = QVBoxLayout(self)
+        outer.addLayout(self._bar)
+        outer.addWidget(self.notice)
+        outer.addLayout(sheet, 1)
+        outer.addWidget(self.legend)
+        self.legend.hide()
+
+    def _button(self, text: str, tip: str) -> QToolButton:
+        button = QToolButton()
+        button.setText(text)
+        button.setToolTip(tip)
+        button.setAccessibleName(tip)
+        return button
+
+    def _connect(self) -> None:
+        self.canvas.chosen.connect(self.choose)
+        self.canvas.opened.connect(self._open)
+        self.canvas.asked.connect(self._asked)
+        self.canvas.unfolded.connect(self._unfold)
+        self.search.textChanged.connect(lambda _text: self._searching.start())
+        self.search.returnPressed.connect(self.show_next)
+        self._searching.timeout.connect(self._search)
+        self.previous.clicked.connect(self.show_previous)
+        self.next.clicked.connect(self.show_next)
+        self.fold.clicked.connect(self.toggle_fold)
+        self.all.clicked.connect(self.canvas.show_all)
+        self.smaller.clicked.connect(lambda: self.canvas.zoom(0.8))
+        self.larger.clicked.connect(lambda: self.canvas.zoom(1.25))
+        self.key.toggled.connect(self.legend.setVisible)
+        self.key.clicked.connect(self._choose_legend)
+        self.save.clicked.connect(self.choose_file)
+        self._shortcut(QKeySequence.StandardKey.Find, self, self._to_search)
+        self._shortcut(QKeySequence("/"), self.canvas, self._to_search)
+        self._shortcut(QKeySequence("F3"), self, self.show_next)
+        self._shortcut(QKeySequence("Shift+F3"), self, self.show_previous)
+        self._shortcut(QKeySequence("Esc"), self.search, self.canvas.setFocus)
+
+    def _shortcut(
+        self,
+        keys: QKeySequence | QKeySequence.StandardKey,
+        owner: QWidget,
+        slot: Callable[[], object],
+    ) -> None:
+        shortcut = QShortcut(keys, owner)
+        shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        shortcut.activated.connect(slot)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._arrange()
+
+    def _choose_legend(self) -> None:
+        self._legend_chosen = True
+
+    def _arrange(self) -> None:
+        if not self._legend_chosen:  # until it is asked for, it takes no more than it may
+            needed = self.legend.heightForWidth(max(self.width(), 1))
+            self.key.setChecked(needed < _MOST_OF_HEIGHT * self.height())
+        wide = self.width() >= _ONE_ROW_FROM * self._look.scale
+        direction = QBoxLayout.Direction
+        self._bar.setDirection(direction.LeftToRight if wide else direction.TopToBottom)
+        self.side.setFixedWidth(self.side.wanted_width(self.width(), self._look.scale))
+
+    # -- what is shown -----------------------------------------------------------------------
+
+    def show_course(self, course: Course, look: Look) -> None:
+        """Draw a course in the background.
+
+        Where it is the same repertoire as before, edited or drilled since, what is on the screen
+        stays there until then, and what was chosen and folded stays so.
+        """
+        if self._course is None or course.path != self._course.path:
+            self.clear()
+            self.canvas.show_message("Drawing the map …")
+        self._course = course
+        self.set_look(look)
+        self._draw(anew=True)
+
+    def set_look(self, look: Look) -> None:
+        """Theme, notation, scale and side, at once for what is on the screen."""
+        again = look.notation != self._look.notation
+        self._look = look
+        self.canvas.set_look(look)
+        self.legend.set_look(look)
+        self.side.set_look(None if self._course is None else self._course.settings, look)
+        self._arrange()
+        if self._scene is not None:
+            if self._drawing is None:
+                self._describe()
+            if again:
+                self._draw(anew=False)
+
+    def clear(self) -> None:
+        """Let go of the course, before its repertoire is taken apart or another is opened."""
+        if self._drawing is not None:
+            self._drawing.cancel()
+        self._drawing = self._course = self._scene = self._walker = None
+        self._folded, self._goal = frozenset(), None
+        self._found, self._hit = Found(()), -1
+        self.search.clear()
+        self._searching.stop()
+        self.count.clear()
+        self._say("")
+        self.canvas.set_marks(None)
+        self.canvas.show_message("No repertoire is open.")
+
+    @property
+    def chosen_node(self) -> Node | None:
+        """The position that is chosen now."""
+        if self._scene is None or self._walker is None or self._walker.place is None:
+            return None
+        return self._scene.plan.node(self._walker.place)
+
+    def _draw(self, *, anew: bool) -> None:
+        """Lay out off this thread; `anew` looks up reach and recall as well."""
+        course, folded, notation = self._course, self._folded, self._look.notation
+        if course is None:
+            return
+        known = None if self._scene is None or anew else self._scene.plan
+        book, now, steps = self._book, self._clock(), len(self._look.theme.recall)
+
+        def work(_control: TaskControl) -> _Drawn:
+            plan = known or Plan.of(course, now)
+            numbers = plan.arrays.number_of
+            closed = frozenset(numbers[key] for key in folded if key in numbers)
+            scene = Scene.of(plan, closed, notation, steps)
+            names, notice = (book, "") if book is not None else _opening_names()
+            return _Drawn(scene, names, notice)
+
+        if self._drawing is not None:
+            self._drawing.cancel()
+        self._drawing = self._start(work, done=self._drawn, failed=self._not_drawn)
+
+    def _drawn(self, drawn: _Drawn) -> None:
+        self._drawing = None
+        before, self._scene, self._book = self._scene, drawn.scene, drawn.book
+        if drawn.notice:
+            self._say(drawn.notice)
+        plan = drawn.scene.plan
+        if not len(drawn.scene.shown):
+            self._walker = None
+            self.canvas.show_message("This repertoire has no position yet.")
+            return
+        hold = None
+        if self._walker is None or before is None or before.plan is not plan:
+            place = int(plan.arrays.roots[0]) if len(plan.arrays.roots) else 0
+            old = None if self._walker is None else self._walker.place
+            if old is not None and before is not None:
+                known = plan.arrays.number_of.get(before.plan.node(old).key)
+                if known is not None:
+                    place, hold = known, (old, known)
+            self._walker = Walker(plan)
+            self._walker.go(place)
+        elif (place := self._walker.place) is not None:
+            hold = (place, place)
+        self.canvas.set_scene(drawn.scene, hold)
+        goal, self._goal = self._goal, None
+        place = self._walker.place
+        if goal is not None:
+            self.choose(goal)
+        elif place is not None and not drawn.scene.layout.visible[place]:
+            self.choose(int(plan.arrays.roots[0]))
+        self._describe()
+        if self.search.text():
+            self._search()
+
+    def _not_drawn(self, sentence: str) -> None:
+        self._drawing = None
+        self.canvas.show_message(sentence)
+
+    def _say(self, sentence: str) -> None:
+        self.notice.setText(sentence)
+        self.notice.setVisible(bool(sentence))
+
+    # -- choosing and walking ----------------------------------------------------------------
+
+    def choose(self, number: int) -> None:
+        """Choose a position by its number; what is folded around it is opened first."""
+        if self._scene is None or self._walker is None:
+            return
+        if not self._scene.layout.visible[number]:
+            hiding = self._hiding(number)
+            if hiding:
+                self._goal, self._folded = number, self._folded - hiding
+                self._draw(anew=False)
+            return
+        self._walker.go(number)
+        self.canvas.reveal(number)
+        self._describe()
+
+    def choose_node(self, node: Node) -> None:
+        """Choose a position, such as one that another place of the window points to."""
+        number = None if self._scene is None else self._scene.plan.arrays.number_of.get(node.key)
+        if number is not None:
+            self.canvas.come_close()
+            self.choose(number)
+
+    def _hiding(self, number: int) -> frozenset[int]:
+        """The keys of the folded positions on the likeliest way to a hidden one."""
+        assert self._scene is not None
+        plan, passed = self._scene.plan, set[int]()
+        while number >= 0 and plan.node(number).key not in passed:
+            passed.add(plan.node(number).key)
+            entry = int(plan.entry[number])
+            number = int(plan.arrays.parent[entry]) if entry >= 0 else -1
+        return self._folded & passed
+
+    def _open(self, number: int) -> None:
+        if self._scene is not None:
+            self.position_chosen.emit(self._scene.plan.node(number))
+
+    def _asked(self, what: str) -> None:
+        scene, walker = self._scene, self._walker
+        if scene is None or walker is None:
+            return
+        if what == "fold":
+            self.toggle_fold()
+            return
+        if what == "open":
+            if walker.place is not None:
+                self._open(walker.place)
+            return
+        if what == "start":
+            self.choose(int(scene.plan.arrays.roots[0]))
+            return
+        steps: dict[str, Callable[[], int | None]] = {
+            "ahead": lambda: walker.ahead(scene.layout),
+            "back": lambda: walker.back(scene.layout),
+            "above": lambda: walker.beside(-1, scene.layout),
+            "below": lambda: walker.beside(1, scene.layout),
+        }
+        place = steps[what]()
+        if place is not None:
+            self.canvas.reveal(place)
+            self._describe()
+
+    def toggle_fold(self) -> None:
+        """Hide what only hangs on the chosen position, or show it again."""
+        if self._scene is None or self._walker is None or self._walker.place is None:
+            return
+        place = self._walker.place
+        if self._scene.plan.end[place]:
+            return
+        self._folded = self._folded ^ {self._scene.plan.node(place).key}
+        self._draw(anew=False)
+
+    def _unfold(self, number: int) -> None:
+        self.choose(number)
+        self.toggle_fold()
+
+    def _describe(self) -> None:
+        """Show the chosen position on the board, in words, and to who hears the window."""
+        scene, course = self._scene, self._course
+        place = self._walker.place if self._walker is not None else None
+        if scene is None or course is None or place is None:
+            return
+        words = position_words(
+            scene.plan,
+            course.repertoire,
+            place,
+            hidden=int(scene.layout.hidden[place]),
+            notation=self._look.notation,
+            book=self._book,
+        )
+        entry = int(scene.plan.entry[place])
+        move = scene.plan.arrays.edges[entry].move if entry >= 0 else None
+        self.side.show_position(scene.plan.node(place).board(), move, words)
+        self.canvas.set_marks(place, self._found.numbers)
+        self.canvas.setAccessibleDescription(words.spoken())
+        self.fold.setText("Unfold" if scene.layout.folded[place] else "Fold")
+        self.fold.setEnabled(not scene.plan.end[place])
+
+    # -- searching ---------------------------------------------------------------------------
+
+    def _to_search(self) -> None:
+        self.search.setFocus()
+        self.search.selectAll()
+
+    def _search(self) -> None:
+        self._searching.stop()
+        if self._scene is None:
+            return
+        found = find(self._scene.plan, self.search.text(), self._book)
+        found = sorted_on(found, self._scene.layout)
+        if found != self._found:
+            self._found, self._hit = found, -1
+        self._tell_count()
+        self._describe()
+
+    def _tell_count(self) -> None:
+        sentence = self._found.sentence()
+        if self._hit >= 0:
+            sentence = f"{self._hit + 1:,} of {sentence}"
+        self.count.setText(sentence)
+
+    def show_next(self) -> None:
+        """Choose the next position that was found."""
+        self._step(1)
+
+    def show_previous(self) -> None:
+        """Choose the position before that was found."""
+        self._step(-1)
+
+    def _step(self, step: int) -> None:
+        if self._searching.isActive():
+            self._search()
+        numbers = self._found.numbers
+        if not numbers:
+            return
+        if self._hit < 0:
+            self._hit = 0 if step > 0 else len(numbers) - 1
+        else:
+            self._hit = (self._hit + step) % len(numbers)
+        self._tell_count()
+        self.canvas.come_close()
+        self.choose(numbers[self._hit])
+
+    # -- files -------------------------------------------------------------------------------
+
+    def choose_file(self) -> None:
+        """Ask where to save the whole map, and save it."""
+        if self._course is None or self._scene is None:
+            return
+        suggested = str(self._course.path.with_suffix(".svg").name)
+        name, _ = QFileDialog.getSaveFileName(
+            self, "Save the map", suggested, "SVG (*.svg);;PDF (*.pdf)"
+        )
+        if name:
+            self.export(Path(name))
+
+    def export(self, path: Path) -> None:
+        """Save the whole map in the background, in ink on light paper."""
+        if self._course is None or self._scene is None:
+            return
+        scene, title = self._scene, self._course.title
+        look = Look(LIGHT, self._look.notation, 1.0, self._look.flipped)
+        families = (system_serif(), system_sans())
+
+        def work(_control: TaskControl) -> Path:
+            export_map(scene, look, title, families, path)
+            return path
+
+        self._say("Saving the map …")
+        self._start(work, done=self._saved, failed=self._say)
+
+    def _saved(self, path: Any) -> None:
+        self._say(f"The map is saved as {path}.")
+
+
+def _opening_names() -> tuple[OpeningBook | None, str]:
+    """The table of names; without it the map works and says what is missing."""
+    try:
+        return OpeningBook.load(), ""
+    except StemlineError as error:
+        return None, str(error)

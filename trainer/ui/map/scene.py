@@ -1,0 +1,214 @@
+"""The plan as shapes in plan units, made once for each layout and drawn at every zoom.
+
+`QPainterPath` is a plain value, so a scene may be made in a worker thread.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF
+from PySide6.QtGui import QPainterPath
+
+from trainer.notation.display import shown_san
+from trainer.repertoire.railway.layout import MapLayout, layout
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from trainer.notation.display import Notation
+    from trainer.repertoire.arrays import Bools, Floats, Ints
+    from trainer.ui.map.plan import Plan
+
+#: Plan units between two columns and two rows; at a zoom of 1 and 100 % they are pixels.
+COLUMN: Final = 126.0
+ROW: Final = 30.0
+#: Where, of the way to the next column, a line that changes its row leaves and arrives.
+_LEAVE, _ARRIVE = 0.03, 0.34
+_MARGIN: Final = 60.0
+_TILE_COLUMNS, _TILE_ROWS = 5, 30
+#: Reach from which on a line is drawn heavier, and the widths from the thinnest to the heaviest.
+WEIGHTS: Final = (0.004, 0.015, 0.05, 0.14, 0.4)
+WIDTHS: Final = (1.1, 1.6, 2.3, 3.2, 4.4, 6.0)
+#: The pen's place for moves that lead back; they are dashed.
+CLOSING: Final = len(WIDTHS)
+
+# What a position is, as flags that go together.
+DECISION, CROSSING, HOLE, CONFLICT, END, ROOT = 1, 2, 4, 8, 16, 32
+
+
+@dataclass(frozen=True, eq=False)
+class Tile:
+    """The lines of one part of the plan, one path for each pen."""
+
+    bounds: QRectF
+    paths: tuple[tuple[int, QPainterPath], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Label:
+    """Where the name of a move ends: over its line, or below it."""
+
+    words: str
+    x: float
+    y: float
+    below: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Scene:
+    """One layout in plan units.
+
+    `shown` (s) are the numbers of the positions on it, `x` and `y` (s) where they stand, `flags`
+    and `step` (s) what they are and the step of recall on the ramp (-1: never asked). `junction`
+    (s) are those that are seen from afar. `labels` stand at `label_x`, `label_y` (l).
+    """
+
+    plan: Plan
+    layout: MapLayout
+    shown: Ints
+    x: Floats
+    y: Floats
+    flags: Ints
+    step: Ints
+    junction: Bools
+    tiles: list[Tile]
+    labels: list[Label]
+    label_x: Floats
+    label_y: Floats
+
+    @classmethod
+    def of(
+        cls,
+        plan: Plan,
+        folded: Iterable[int] = frozenset(),
+        notation: Notation = "letters",
+        steps: int = 6,
+    ) -> Scene:
+        """Lay the plan out and make its shapes; `steps` is the number of steps of the ramp."""
+        laid = layout(plan.arrays, plan.reach, folded, plan.root_plies)
+        shown = np.flatnonzero(laid.visible).astype(np.int32)
+        flags = (
+            DECISION * plan.arrays.decision
+            + CROSSING * plan.crossing
+            + HOLE * plan.hole
+            + CONFLICT * plan.conflict
+            + END * plan.end
+            + ROOT * plan.root
+        )[shown]
+        recall = plan.recall[shown]
+        known = ~np.isnan(recall)
+        step = np.full(len(shown), -1, np.int32)
+        step[known] = np.clip(recall[known] * steps, 0, steps - 1).astype(np.int32)
+        labels = _labels(plan, laid, notation)
+        return cls(
+            plan=plan,
+            layout=laid,
+            shown=shown,
+            x=laid.x[shown] * COLUMN,
+            y=laid.y[shown] * ROW,
+            flags=flags.astype(np.int32),
+            step=step,
+            junction=(flags & (CROSSING | CONFLICT | ROOT)) > 0,
+            tiles=_tiles(laid),
+            labels=labels,
+            label_x=np.array([label.x for label in labels]),
+            label_y=np.array([label.y for label in labels]),
+        )
+
+    @property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """Left, top, width and height with a margin, in plan units."""
+        width = max(0, self.layout.width - 1) * COLUMN
+        height = max(0, self.layout.height - 1) * ROW
+        return (-_MARGIN, -_MARGIN, width + 2.4 * _MARGIN, height + 2 * _MARGIN)
+
+    def point(self, number: int) -> tuple[float, float]:
+        """Where a position stands, in plan units."""
+        return float(self.layout.x[number]) * COLUMN, float(self.layout.y[number]) * ROW
+
+    def nearest(self, x: float, y: float, radius: float) -> int | None:
+        """The position nearest to a point within a radius, all in plan units."""
+        if not len(self.shown):
+            return None
+        distance = np.hypot(self.x - x, self.y - y)
+        best = int(np.argmin(distance))
+        return int(self.shown[best]) if distance[best] <= radius else None
+
+
+def _tiles(laid: MapLayout) -> list[Tile]:
+    paths: dict[tuple[int, int], dict[int, QPainterPath]] = defaultdict(dict)
+    pens = np.digitize(laid.weight, WEIGHTS)
+    pens[laid.closing] = CLOSING
+    route = laid.route.tolist()
+    bounds = laid.route_start.tolist()
+    for number, pen in enumerate(pens.tolist()):
+        points = route[bounds[number] : bounds[number + 1]]
+        for (x0, y0), (x1, y1) in pairwise(points):
+            tile = paths[x0 // _TILE_COLUMNS, min(y0, y1) // _TILE_ROWS]
+            path = tile.get(pen)
+            if path is None:
+                path = tile[pen] = QPainterPath()
+            path.moveTo(x0 * COLUMN, y0 * ROW)
+            if pen == CLOSING:
+                _lead_back(path, x0 * COLUMN, y0 * ROW, x1 * COLUMN, y1 * ROW)
+            else:
+                _lead_on(path, x0 * COLUMN, y0 * ROW, x1 * COLUMN, y1 * ROW)
+    return [_tile(parts) for parts in paths.values()]
+
+
+def _tile(parts: dict[int, QPainterPath]) -> Tile:
+    bounds = QRectF()
+    for path in parts.values():
+        # A straight line has no height, and Qt would pass over it.
+        bounds = bounds.united(path.controlPointRect().adjusted(-8, -8, 8, 8))
+    return Tile(bounds, tuple(sorted(parts.items(), key=lambda part: part[0])))
+
+
+def _lead_on(path: QPainterPath, x0: float, y0: float, x1: float, y1: float) -> None:
+    """A line to the next column: straight, or by a switch soon after it leaves."""
+    if y0 != y1:
+        leave, arrive = x0 + _LEAVE * COLUMN, x0 + _ARRIVE * COLUMN
+        middle = (leave + arrive) / 2
+        path.lineTo(leave, y0)
+        path.cubicTo(middle + 5, y0, middle - 5, y1, arrive, y1)
+    path.lineTo(x1, y1)
+
+
+def _lead_back(path: QPainterPath, x0: float, y0: float, x1: float, y1: float) -> None:
+    """A line back to an earlier column, bowed below the plan's other lines."""
+    low = max(y0, y1) + ROW * 0.9
+    path.cubicTo(QPointF(x0 + 36, low), QPointF(x1 - 36, low), QPointF(x1, y1))
+
+
+def _labels(plan: Plan, laid: MapLayout, notation: Notation) -> list[Label]:
+    """The moves over the ends of their lines; what else leads to a crossing stands below it."""
+    labels = []
+    others: dict[int, dict[str, None]] = defaultdict(dict)
+    bounds = laid.route_start.tolist()
+    children = plan.arrays.child[laid.edges].tolist()
+    shown = zip(laid.edges.tolist(), children, laid.closing.tolist(), strict=True)
+    for number, (edge, child, closing) in enumerate(shown):
+        words = plan.move_text(edge, notation)
+        if closing:
+            (x0, y0), (x1, y1) = laid.route[bounds[number] : bounds[number + 1]].tolist()
+            low = (max(y0, y1) + 0.35) * ROW
+            labels.append(Label(words, (x0 + x1) / 2 * COLUMN, low, below=True))
+        elif plan.entry[child] == edge:
+            x, y = laid.route[bounds[number + 1] - 1].tolist()
+            labels.append(Label(words, x * COLUMN, y * ROW))
+        else:
+            others[child][plan.arrays.edges[edge].san] = None
+    for child, several in others.items():
+        entry = int(plan.entry[child])
+        if entry >= 0:
+            several.pop(plan.arrays.edges[entry].san, None)
+        if several:
+            x, y = int(laid.x[child]), int(laid.y[child])
+            words = "or " + ", ".join(shown_san(san, notation) for san in several)
+            labels.append(Label(words, x * COLUMN, y * ROW, below=True))
+    return labels

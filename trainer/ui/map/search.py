@@ -1,0 +1,112 @@
+"""Finding positions of the plan by move, comment, opening name or position. No Qt."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import chess
+import numpy as np
+
+from trainer.notation.display import FIGURINE_LETTERS
+from trainer.position import position_key
+
+if TYPE_CHECKING:
+    from trainer.repertoire.openings import OpeningBook
+    from trainer.repertoire.railway.layout import MapLayout
+    from trainer.ui.map.plan import Plan
+
+_NUMBER: Final = re.compile(r"^[1-9]\d*\s*(\.{3}|…|\.|\s)\s*")
+_MARKS: Final = re.compile(r"[+#!?]+$")
+_MOVE: Final = re.compile(r"^([KQRBN]?[a-h]?[1-8]?x?[a-h][1-8](=[QRBN])?|O-O(-O)?)$")
+
+
+@dataclass(frozen=True)
+class Found:
+    """The numbers of the positions found, left to right, and what was looked for."""
+
+    numbers: tuple[int, ...]
+    kind: str = ""
+
+    def sentence(self) -> str:
+        """How many there are, in words."""
+        if not self.kind:
+            return ""
+        if not self.numbers:
+            return f"no {self.kind}"
+        return f"{len(self.numbers):,} by {self.kind}"
+
+
+def find(plan: Plan, text: str, book: OpeningBook | None) -> Found:
+    """What a typed or pasted text finds.
+
+    A FEN or EPD finds its position. A move in SAN (a number in front and check signs are passed
+    over) finds every position that it leads to; any other text is looked for in comments and in
+    the names of openings, capitals or not.
+    """
+    text = text.strip()
+    if not text:
+        return Found(())
+    if text.count("/") == 7:
+        return Found(_by_position(plan, text), "position")
+    move = _plain(_NUMBER.sub("", text.translate(FIGURINE_LETTERS)))
+    if _MOVE.match(move):
+        found = {
+            int(plan.arrays.child[number])
+            for number, edge in enumerate(plan.arrays.edges)
+            if _plain(edge.san) == move
+        }
+        return Found(_in_order(plan, found), "move")
+    wanted = text.casefold()
+    found = set()
+    for number, edge in enumerate(plan.arrays.edges):
+        if any(wanted in part.casefold() for part in (*edge.comments, *edge.before)):
+            found.add(int(plan.arrays.child[number]))
+    by_name = set() if book is None else _by_name(plan, wanted, book)
+    kind = "comment" if found and not by_name else "opening name"
+    if (found and by_name) or not (found or by_name):
+        kind = "comment or opening name"
+    return Found(_in_order(plan, found | by_name), kind)
+
+
+def sorted_on(found: Found, layout: MapLayout) -> Found:
+    """The same positions in the order in which the layout shows them, hidden ones last."""
+    numbers = np.array(found.numbers, np.int64)
+    if not len(numbers):
+        return found
+    shown = layout.visible[numbers]
+    order = np.lexsort((layout.y[numbers], layout.x[numbers], ~shown))
+    return Found(tuple(numbers[order].tolist()), found.kind)
+
+
+def _plain(san: str) -> str:
+    return _MARKS.sub("", san).replace("0", "O") if "-" in san else _MARKS.sub("", san)
+
+
+def _in_order(plan: Plan, numbers: set[int]) -> tuple[int, ...]:
+    return tuple(sorted(numbers, key=lambda number: (int(plan.ply[number]), number)))
+
+
+def _by_name(plan: Plan, wanted: str, book: OpeningBook) -> set[int]:
+    found = set()
+    for key, number in plan.arrays.number_of.items():
+        opening = book.name_of(key)
+        if opening is not None and (
+            wanted in opening.name.casefold() or wanted == opening.eco.casefold()
+        ):
+            found.add(number)
+    return found
+
+
+def _by_position(plan: Plan, text: str) -> tuple[int, ...]:
+    board = chess.Board()
+    try:
+        board.set_epd(text)
+    except ValueError:
+        try:
+            board.set_fen(text)
+        except ValueError:
+            return ()
+    number = plan.arrays.number_of.get(position_key(board))
+    return () if number is None else (number,)
