@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import io
 import random
 
 import chess
+import chess.pgn
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -12,6 +14,7 @@ from hypothesis import strategies as st
 from tests.memory_graphs import node_after
 from tests.repertoire_texts import TextMaker, described, reachable
 from tests.workshop_edits import inside, random_edit
+from trainer.position import pack_position
 from trainer.repertoire.graph import Repertoire
 from trainer.repertoire.reader import read_repertoire_text
 from trainer.repertoire.workshop import codec, edits
@@ -28,6 +31,20 @@ def editor_of(rng: random.Random) -> Editor:
 
 def progress_keys(repertoire: Repertoire) -> list[tuple[int, str]]:
     return [(node.key, node.edges[0].move.uci()) for node in repertoire.decisions()]
+
+
+def positions_of_python_chess(text: str) -> set[bytes]:
+    """The distinct positions that python-chess finds in a PGN text, which has to be sound."""
+    stream = io.StringIO(text)
+    positions = set()
+    while (game := chess.pgn.read_game(stream)) is not None:
+        assert game.errors == []
+        stack: list[chess.pgn.GameNode] = [game]
+        while stack:
+            node = stack.pop()
+            positions.add(pack_position(node.board()))
+            stack += node.variations
+    return positions
 
 
 def check_links(repertoire: Repertoire) -> None:
@@ -124,6 +141,9 @@ def test_what_was_edited_is_saved_and_read_again(seed: int) -> None:
     assert again.skipped == []
     assert after == before
     assert repertoire_pgn(again.repertoire) == written
+    assert positions_of_python_chess(written) == {
+        node.packed for node in editor.repertoire.nodes.values()
+    }
 
 
 @settings(deadline=None, max_examples=60)

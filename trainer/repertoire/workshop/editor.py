@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -12,7 +13,14 @@ from trainer.repertoire.graph import Repertoire
 from trainer.repertoire.reader import LoadedRepertoire, read_repertoire_text
 from trainer.repertoire.workshop import codec
 from trainer.repertoire.workshop.edits import Edit
-from trainer.repertoire.workshop.journal import Contents, Header, Journal, Line, read_journal
+from trainer.repertoire.workshop.journal import (
+    Contents,
+    Header,
+    Journal,
+    JournalError,
+    Line,
+    read_journal,
+)
 from trainer.repertoire.workshop.results import Result
 from trainer.repertoire.workshop.text import EditError
 from trainer.repertoire.workshop.transaction import Change, Transaction
@@ -43,9 +51,6 @@ class Editor:
         self._trail: list[Line] = []
         #: The text of the file as it was read, once it is being replaced.
         self._base: bytes | None = None
-        #: How many edits, done and undone, the journal as it stands knows nothing of.
-        self._floor = 0
-        self._undone_floor = 0
 
     # -- asking ------------------------------------------------------------------------------
 
@@ -86,7 +91,6 @@ class Editor:
                 raise
             self._done.append(_Done(edit, change))
             self._undone.clear()
-            self._undone_floor = 0
         return result
 
     def undo(self) -> Edit | None:
@@ -96,8 +100,6 @@ class Editor:
         """
         if not self._done:
             return None
-        if len(self._done) <= self._floor:
-            self._rebase()
         self._note({"undo": 1})
         last = self._done.pop()
         last.change.undo()
@@ -111,8 +113,6 @@ class Editor:
         """
         if not self._undone:
             return None
-        if len(self._undone) <= self._undone_floor:
-            self._rebase()
         self._note({"redo": 1})
         last = self._undone.pop()
         last.change.redo()
@@ -136,21 +136,31 @@ class Editor:
         fingerprint = save_repertoire(self.loaded, target, expected=expected)
         newline = "\r\n" if self.loaded.newline == "\r\n" else "\n"
         self.loaded = replace(
-            self.loaded, path=target, fingerprint=fingerprint, encoding="utf-8", newline=newline
+            self.loaded,
+            path=target,
+            fingerprint=fingerprint,
+            encoding="utf-8",
+            newline=newline,
+            side_guessed=False,
         )
         self._mark_saved()
         self._trail.append({"saved": 1})
-        self._floor = len(self._done)
-        self._undone_floor = len(self._undone)
+        self._journal_open = False
         if self._journal is not None:
             self._journal.begin(self._header())
-            self._journal_open = True
         return fingerprint
 
     def flush_due(self, now: float) -> None:
         """Send the journal to the disk where two seconds went by. Raises `JournalError`."""
         if self._journal is not None:
             self._journal.flush_due(now)
+
+    def stop_journal(self) -> None:
+        """Go on without a journal, where it cannot be written; a crash then loses edits."""
+        if self._journal is not None:
+            with contextlib.suppress(JournalError):
+                self._journal.close()
+        self._journal = None
 
     def close(self, *, forget: bool = False) -> None:
         """Close the journal; with `forget`, what is not saved is given up.
@@ -174,34 +184,30 @@ class Editor:
     def _note(self, line: Line) -> None:
         if self._journal is not None:
             if not self._journal_open:
-                if waiting_edits(self._journal.path):
-                    # Nobody asked for them; they are not ours to drop.
-                    _set_aside(self._journal.path)
-                base = None
-                if self.loaded.fingerprint is None:
-                    base = self._base = self._base or _bytes_of(self.repertoire, self._done)
-                self._journal.begin(self._header(base))
-                self._journal_open = True
+                self._begin_journal(self._journal)
             self._journal.append(line)
         self._trail.append(line)
 
-    def _rebase(self) -> None:
-        """Let the journal tell everything since the file was read.
+    def _begin_journal(self, journal: Journal) -> None:
+        """Begin the journal, after a saving with all that was done since the file was read.
 
-        What is undone or redone now was made before the last saving, so it cannot be told from
-        the file as it is.
+        The file as it was saved does not say how often what is in it was edited, and reading it
+        may place moves otherwise, so edits made after a saving are kept with those before it and
+        with the text that all of them began with.
         """
-        if self._journal is not None:
-            if self._base is None:
-                self._base = _bytes_of(self.repertoire, self._done)
-            self._journal.begin(self._header(self._base), self._trail)
-            self._journal_open = True
-        self._floor = self._undone_floor = 0
+        before = read_journal(journal.path)
+        if before.lines or before.problem is not None:
+            # Nobody asked for them; they are not ours to drop.
+            _set_aside(journal.path)
+        if self._base is None and (self._trail or self.loaded.fingerprint is None):
+            self._base = _bytes_of(self.repertoire, self._done)
+        journal.begin(self._header(self._base), self._trail)
+        self._journal_open = True
 
     def _keep_base(self) -> None:
         """Keep the file that was read before it is replaced, if it is still that one."""
         path, fingerprint = self.loaded.path, self.loaded.fingerprint
-        if self._base is not None or path is None or fingerprint is None or not self._trail:
+        if self._base is not None or path is None or fingerprint is None:
             return
         try:
             data, found = read_bytes(path)
@@ -246,8 +252,8 @@ class Editor:
 class Recovery:
     """An editor that goes on where the journal ends.
 
-    `edits` is how many edits, undoings and redoings were brought back. `problem` is None, or one
-    sentence that says what could not be; the journal is then kept as `kept`.
+    `edits` is how many unsaved edits, undoings and redoings were brought back. `problem` is None,
+    or one sentence that says what could not be; the journal is then kept as `kept`.
     """
 
     editor: Editor
@@ -264,8 +270,8 @@ def waiting_edits(path: Path) -> int:
 def recover(path: Path, loaded: LoadedRepertoire) -> Recovery:
     """Bring back the edits in the journal at `path`, on the file that was just read.
 
-    The repertoire in `loaded` is changed, or, where edits from before the last saving were
-    undone, another one is made. Raises `JournalError` where the journal cannot be read.
+    The repertoire in `loaded` is changed, or, where the file was saved between edits, another
+    one is made: use that of the editor. Raises `JournalError` where the journal cannot be read.
     """
     contents = read_journal(path)
     editor = Editor(loaded, Journal(path))
@@ -337,15 +343,17 @@ def _misfit(header: Header, loaded: LoadedRepertoire, path: Path) -> str | None:
 
 
 def _was_saved(contents: Contents, loaded: LoadedRepertoire) -> bool:
-    """Whether the file is what the edits made of its backup: only the journal was not emptied."""
+    """Whether the file is what the edits made of it: only the journal was not emptied any more."""
     header, file = contents.header, loaded.path
-    if header is None or header.fingerprint is None or header.base is not None or file is None:
+    if header is None or header.fingerprint is None or file is None:
         return False
     try:
-        backup, found = read_bytes(file.with_name(f"{file.name}.bak"))
-        if not found.same_content(header.fingerprint):
-            return False
-        editor = Editor(_read(backup, header))
+        begun = header.base
+        if begun is None:
+            begun, found = read_bytes(file.with_name(f"{file.name}.bak"))
+            if not found.same_content(header.fingerprint):
+                return False
+        editor = Editor(_read(begun, header))
         if editor._replay(contents.lines) is not None:
             return False
         data = read_bytes(file)[0]
@@ -360,7 +368,11 @@ def _read(data: bytes, header: Header) -> LoadedRepertoire:
 
 
 def _count(lines: list[Line]) -> int:
-    return sum("saved" not in line for line in lines)
+    """The lines behind the last saving."""
+    count = 0
+    for line in lines:
+        count = 0 if "saved" in line else count + 1
+    return count
 
 
 def _set_aside(path: Path) -> Path | None:

@@ -40,8 +40,8 @@ class Header:
     """What a journal applies to.
 
     `fingerprint` is that of the repertoire file (None: there is none yet), `side` whose
-    repertoire it is. `base` is the text of the file to begin with where that is an older one,
-    because edits from before the last saving were undone.
+    repertoire it is. `base` is the text of the file to begin with where that is an older one:
+    then the journal holds the edits from before the last saving too.
     """
 
     fingerprint: FileFingerprint | None
@@ -221,7 +221,7 @@ def _header_line(header: Header) -> Line:
     if header.fingerprint is not None:
         line |= {"size": header.fingerprint.size, "sha256": header.fingerprint.sha256}
     if header.base is not None:
-        line["base"] = base64.b64encode(zlib.compress(header.base)).decode("ascii")
+        line["base"] = base64.b64encode(zlib.compress(header.base, 1)).decode("ascii")
     return line
 
 
