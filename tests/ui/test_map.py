@@ -299,6 +299,23 @@ def test_fitting_holds_all_of_the_bounds() -> None:
     assert view.to_screen(390.0, 80.0) == (800.0, 400.0)
 
 
+def test_columns_stay_apart_when_rows_come_close() -> None:
+    view = fitted((0.0, 0.0, 1000.0, 10_000.0), 500, 500, most=1.0, widest=0.4)
+    assert (view.zoom, view.across) == (0.05, 0.4)
+    assert view.to_screen(0.0, 0.0) == pytest.approx((50.0, 0.0))
+    x, y = view.to_plan(120.0, 80.0)
+    nearer = view.zoomed(20.0, 120.0, 80.0, 0.01, 5.0)
+    assert nearer.across == nearer.zoom == 1.0
+    assert nearer.to_plan(120.0, 80.0) == pytest.approx((x, y))
+
+
+def test_a_resized_map_keeps_the_chosen_position_in_place(place: MapPlace) -> None:
+    before = screen_point(place, place.chosen_node)
+    place.resize(1000, 700)
+    QApplication.processEvents()
+    assert screen_point(place, place.chosen_node) == before
+
+
 def test_the_pointer_brings_up_a_small_diagram(place: MapPlace, qtbot: QtBot) -> None:
     qtbot.mouseMove(place.canvas, pos=screen_point(place, after(place, "Nf3 d5")))
     qtbot.waitUntil(place.canvas._hover.isVisible)
@@ -579,10 +596,15 @@ def test_moves_carry_their_numbers() -> None:
 
 @pytest.mark.parametrize(("lines", "plies"), [(1, 4), (40, 14), (340, 18)])
 def test_five_five_hundred_and_five_thousand_positions(
-    make_place: MakePlace, qtbot: QtBot, lines: int, plies: int
+    make_place: MakePlace, qtbot: QtBot, runner: TaskRunner, lines: int, plies: int
 ) -> None:
     repertoire = random_repertoire(2, lines=lines, plies=plies)
     place = make_place(course_of(repertoire, answers=50))
+    # Of a large repertoire the likeliest positions are shown first.
+    assert place.canvas.scene.layout.folded.any() == (len(repertoire.nodes) > 1200)
+    assert place.fold_every.isEnabled() == (len(repertoire.nodes) > 1200)
+    qtbot.keyClick(place.canvas, Qt.Key.Key_F, Qt.KeyboardModifier.ShiftModifier)
+    settle(qtbot, runner)
     assert len(place.canvas.scene.shown) == len(repertoire.nodes)
     chosen = pressed(qtbot, place, *[Qt.Key.Key_Right] * 4)
     assert chosen is not None

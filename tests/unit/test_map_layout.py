@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from tests.memory_graphs import node_after, random_graph, random_repertoire, repertoire_of
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.graph import Repertoire
+from trainer.repertoire.railway.folding import unlikely
 from trainer.repertoire.railway.layers import (
     Columns,
     cut_into_columns,
@@ -219,3 +220,33 @@ def test_a_crossing_is_one_place_where_the_lines_meet() -> None:
 def test_nothing_to_show_is_an_empty_plan() -> None:
     _, plan = laid_out(Repertoire())
     assert (plan.width, plan.height, plan.crossings) == (0, 0, 0)
+
+
+@given(st.integers(0, 10_000), st.integers(2, 80), st.integers(5, 40))
+def test_what_is_unlikely_is_folded_at_first(seed: int, count: int, most: int) -> None:
+    arrays = RepertoireArrays.compile(random_graph(seed, count, cycles=0.1, roots=2))
+    weights = reach(arrays)
+    folded = unlikely(arrays, weights, most)
+    shown = visible_nodes(arrays, folded)
+    if len(arrays.nodes) <= most:
+        assert not folded
+    last = {number for number in np.flatnonzero(shown).tolist() if not arrays.edges_of(number)}
+    assert shown.sum() - len(last) <= most
+    assert shown[arrays.roots].all()
+    # Each count hides something, and more than the last position of a line.
+    plan = layout(arrays, weights, folded)
+    assert all(plan.hidden[number] > 0 for number in folded if len(arrays.edges_of(number)))
+
+
+def test_the_likeliest_lines_are_shown_at_first() -> None:
+    repertoire = repertoire_of(
+        ["d3 d5 Nf3 Nf6 g3 c5", "Nf3 d5 d4 c5 c3 e6", "c4 e5 Nc3 Nf6 g3 d5"]
+    )
+    arrays = RepertoireArrays.compile(repertoire)
+    folded = unlikely(arrays, reach(arrays), most=9)
+    shown = visible_nodes(arrays, folded)
+    assert all(
+        shown[arrays.number(node_after(repertoire, line))]
+        for line in ("d3 d5 Nf3 Nf6 g3 c5", "Nf3", "c4")
+    )
+    assert not shown[arrays.number(node_after(repertoire, "c4 e5 Nc3 Nf6"))]

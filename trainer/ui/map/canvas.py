@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import (
@@ -13,6 +14,7 @@ from PySide6.QtGui import (
     QPainter,
     QPaintEvent,
     QPen,
+    QResizeEvent,
     QWheelEvent,
 )
 from PySide6.QtWidgets import QApplication, QSizePolicy, QWidget
@@ -25,6 +27,8 @@ from trainer.ui.map.view import View, fitted
 
 _STEP = 1.25  # of one key or one notch of the wheel
 _MOST, _LARGEST_FIT = 2.5, 1.2
+#: Columns are kept so far apart (pixels to a unit) when rows come closer.
+_WIDEST = 0.4
 _HOVER_MS = 160
 _NEAR_PIXELS = 16.0
 
@@ -48,7 +52,7 @@ class MapCanvas(QWidget):
     opened = Signal(int)
     """A position that was clicked twice."""
     asked = Signal(str)
-    """A key: `ahead`, `back`, `above`, `below`, `start`, `fold` or `open`."""
+    """A key: `ahead`, `back`, `above`, `below`, `start`, `fold`, `fold all` or `open`."""
     unfolded = Signal(int)
     """A folded position whose count was clicked."""
 
@@ -113,8 +117,24 @@ class MapCanvas(QWidget):
             if before.layout.visible[old] and scene.layout.visible[new]:
                 at = self._view.to_screen(*before.point(old))
                 self._view = self._view.holding(scene.point(new), *at)
+        self._keep_columns_apart()
         self.setCursor(Qt.CursorShape.OpenHandCursor)
         self.update()
+
+    def _keep_columns_apart(self) -> None:
+        """Renew what depends on the size of the plan and of the widget; the chosen one stays."""
+        if self._scene is None or self._unseen:
+            return
+        view = replace(self._view, least_across=self._all().least_across)
+        chosen = self._marks.chosen
+        if chosen is not None and chosen < len(self._scene.layout.visible):
+            point = self._scene.point(chosen)
+            view = view.holding(point, *self._view.to_screen(*point))
+        self._view = view
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        self._keep_columns_apart()
+        super().resizeEvent(event)
 
     def set_look(self, look: Look) -> None:
         """Draw in another look; the same part of the plan stays on the screen."""
@@ -174,6 +194,7 @@ class MapCanvas(QWidget):
             self.width(),
             max(1.0, self.height() - head),
             _LARGEST_FIT * self._look.scale,
+            _WIDEST * self._look.scale,
         )
         return fit.moved(0.0, head)
 
@@ -191,22 +212,20 @@ class MapCanvas(QWidget):
             start = int(self._scene.plan.arrays.roots[0])
             point = self._scene.point(start)
             middle = (self.height() + self._head()) / 2
-            self._view = View(zoom=least).holding(point, 60 * self._look.scale, middle)
+            view = replace(self._view, zoom=least)
+            self._view = view.holding(point, 60 * self._look.scale, middle)
 
     def _set_view(self, view: View) -> None:
         """Show a part of the plan, some of which stays on the screen."""
         assert self._scene is not None
-        left, top, across, down = self._scene.bounds
-        width, height = self.width() / view.zoom, self.height() / view.zoom
-        margin_x, margin_y = width * 0.75, height * 0.75
-        view = View(
-            view.zoom,
-            min(max(view.left, left - margin_x), left + across - width + margin_x)
-            if across > width - 2 * margin_x
-            else view.left,
-            min(max(view.top, top - margin_y), top + down - height + margin_y)
-            if down > height - 2 * margin_y
-            else view.top,
+        left, top, wide, high = self._scene.bounds
+        # At least a quarter of the widget, or all of a smaller plan, shows some of the plan.
+        width, height = self.width() / view.across, self.height() / view.zoom
+        margin_x, margin_y = max(width * 0.75, width - wide), max(height * 0.75, height - high)
+        view = replace(
+            view,
+            left=min(max(view.left, left - margin_x), left + wide - width + margin_x),
+            top=min(max(view.top, top - margin_y), top + high - height + margin_y),
         )
         if view != self._view:
             self._view = view
@@ -258,8 +277,8 @@ class MapCanvas(QWidget):
         """The position of the repertoire under a point of the widget."""
         if self._scene is None or position.y() < self._head():
             return None
-        x, y = self._view.to_plan(position.x(), position.y())
-        return self._scene.nearest(x, y, _NEAR_PIXELS * self._look.scale / self._view.zoom)
+        radius = _NEAR_PIXELS * self._look.scale
+        return self._scene.nearest(self._view, position.x(), position.y(), radius)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         if event.button() == Qt.MouseButton.LeftButton and self._scene is not None:
@@ -301,9 +320,9 @@ class MapCanvas(QWidget):
         scene = self._scene
         if scene is None or position.y() < self._head():
             return None
-        if self._view.zoom * ROW / self._look.scale < STATIONS_FROM:
-            return None
         painter = self._made_painter()
+        if not painter.counts_shown(self._view):
+            return None
         for number in scene.shown[scene.layout.folded[scene.shown]].tolist():
             if painter.stub_box(self._view, number).contains(position):
                 return number
@@ -361,6 +380,8 @@ class MapCanvas(QWidget):
         key = Qt.Key(event.key())
         if self._scene is None or modifiers:
             super().keyPressEvent(event)
+        elif key == Qt.Key.Key_F and event.modifiers() & Qt.KeyboardModifier.ShiftModifier:
+            self.asked.emit("fold all")
         elif key in _WALKS:
             self.asked.emit(_WALKS[key])
         elif event.text() in ("+", "="):

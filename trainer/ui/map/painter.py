@@ -18,6 +18,9 @@ from trainer.ui.map.view import View
 #: Pixels a row, at 100 %, from which on stations and from which on names of moves are drawn.
 STATIONS_FROM: Final = 7.0
 NAMES_FROM: Final = 19.0
+#: Pixels a row below which lines grow faint, and how many of the pens do.
+_DENSE: Final = 3.0
+_UNLIKELY: Final = 2
 _MOST_TEXTS: Final = 20_000
 
 
@@ -69,7 +72,7 @@ class MapPainter:
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setFont(self._font)
         width, height = size
-        part = QRectF(view.left, view.top, width / view.zoom, height / view.zoom)
+        part = QRectF(view.left, view.top, width / view.across, height / view.zoom)
         near = exact or self._row_pixels(view) >= NAMES_FROM
         if near:
             self._columns(painter, view, size)
@@ -77,10 +80,10 @@ class MapPainter:
         if near:
             self._names(painter, view, part, exact=exact)
         everything = exact or self._row_pixels(view) >= STATIONS_FROM
-        chosen = self._inside(part, everything=everything)
-        self._stations(painter, view, chosen, exact=exact)
-        self._stubs(painter, view, chosen, words=everything)
-        self._marks(painter, view, marks)
+        inside = self._inside(part, everything=everything)
+        self._stations(painter, view, inside, exact=exact)
+        self._stubs(painter, view, part, words=exact or self.counts_shown(view))
+        self._marks(painter, view, part, marks)
         self._header(painter, view, size)
 
     # -- lines -------------------------------------------------------------------------------
@@ -89,12 +92,15 @@ class MapPainter:
         theme, scale = self.look.theme, self.look.scale
         grow = min(max((view.zoom / scale) ** 0.5, 0.5), 1.7) * scale
         painter.save()
-        painter.scale(view.zoom, view.zoom)
+        painter.scale(view.across, view.zoom)
         painter.translate(-view.left, -view.top)
         painter.setBrush(Qt.BrushStyle.NoBrush)
-        ink = QColor(theme.ink)
+        # Where rows are closer than their lines, the unlikely ones step back.
+        dense = 1.0 if exact else min(1.0, max(0.2, self._row_pixels(view) / _DENSE))
         pens = []
-        for width in (*WIDTHS, WIDTHS[1]):
+        for number, width in enumerate((*WIDTHS, WIDTHS[1])):
+            ink = QColor(theme.ink)
+            ink.setAlphaF(dense if number < _UNLIKELY else 1.0)
             pen = QPen(ink, max(0.8, width * grow))
             # On the screen a pen is in pixels; a file may be enlarged, its pens with it.
             pen.setCosmetic(not exact)
@@ -173,7 +179,7 @@ class MapPainter:
 
     def _stations(self, painter: QPainter, view: View, inside: np.ndarray, *, exact: bool) -> None:
         scene, radius = self.scene, self.radius(view)
-        xs = (scene.x[inside] - view.left) * view.zoom
+        xs = (scene.x[inside] - view.left) * view.across
         ys = (scene.y[inside] - view.top) * view.zoom
         flags, steps = scene.flags[inside].tolist(), scene.step[inside].tolist()
         if exact:
@@ -190,6 +196,10 @@ class MapPainter:
         for x, y, flag, step in zip(lefts, tops, flags, steps, strict=True):
             painter.drawPixmap(x, y, signs.picture(flag, step))
 
+    def counts_shown(self, view: View) -> bool:
+        """Whether there is room for the counts of what is folded away."""
+        return view.zoom * ROW >= 1.15 * self._metrics.height()
+
     def stub_box(self, view: View, number: int) -> QRectF:
         """Where the count of what is folded away behind a position stands, in pixels."""
         scale = self.look.scale
@@ -202,29 +212,31 @@ class MapPainter:
     def _stub_words(self, number: int) -> str:
         return f"+{int(self.scene.layout.hidden[number]):,}"
 
-    def _stubs(self, painter: QPainter, view: View, inside: np.ndarray, *, words: bool) -> None:
+    def _stubs(self, painter: QPainter, view: View, part: QRectF, *, words: bool) -> None:
         """Behind a folded position: a stub of line, and how much hangs on it."""
         theme, scale, radius = self.look.theme, self.look.scale, self.radius(view)
-        numbers = self.scene.shown[inside] if words else self.scene.shown
+        numbers = self.scene.shown[self._inside(part, everything=True)]
+        painter.setBrush(QColor(theme.surface))
         for number in numbers[self.scene.layout.folded[numbers]].tolist():
             x, y = view.to_screen(*self.scene.point(number))
-            box = self.stub_box(view, number)
+            end = x + radius + 7 * scale
             painter.setPen(QPen(QColor(theme.ink), max(2.0, radius * 0.6)))
-            painter.drawLine(QPointF(x + radius, y), box.topLeft() + QPointF(0, box.height() / 2))
+            painter.drawLine(QPointF(x + radius, y), QPointF(end, y))
             if words:
+                box = self.stub_box(view, number)
                 painter.setPen(QPen(QColor(theme.ink), scale))
-                painter.setBrush(QColor(theme.surface))
                 painter.drawRect(box)
                 painter.drawText(box, Qt.AlignmentFlag.AlignCenter, self._stub_words(number))
 
-    def _marks(self, painter: QPainter, view: View, marks: Marks) -> None:
+    def _marks(self, painter: QPainter, view: View, part: QRectF, marks: Marks) -> None:
         theme, scale, radius = self.look.theme, self.look.scale, self.radius(view)
         visible = self.scene.layout.visible
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(theme.ink))
         size = 5.0 * scale
+        seen = set(self.scene.shown[self._inside(part, everything=True)].tolist())
         for number in marks.found:
-            if visible[number]:
+            if number in seen:
                 x, y = view.to_screen(*self.scene.point(number))
                 y -= radius * 1.9 + 2 * scale
                 points = [QPointF(x, y), QPointF(x - size, y - size * 1.4)]
@@ -262,7 +274,7 @@ class MapPainter:
     def _numbers(self, view: View, width: float) -> list[tuple[float, str]]:
         found = []
         for column, ply in enumerate(self.scene.layout.ply.tolist()):
-            x = (column * COLUMN - view.left) * view.zoom
+            x = (column * COLUMN - view.left) * view.across
             if ply % 2 and -20 < x < width + 20:
                 found.append((x, str(ply // 2 + 1)))
         return found

@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 
 from trainer.errors import StemlineError
 from trainer.repertoire.openings import OpeningBook
+from trainer.repertoire.railway.folding import unlikely
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
 from trainer.ui.map.canvas import MapCanvas
@@ -44,8 +45,10 @@ if TYPE_CHECKING:
 Start = Callable[..., "TaskControl"]
 Clock = Callable[[], datetime]
 
+#: Of a larger repertoire the likeliest positions are shown, the others folded away.
+_MOST_AT_FIRST = 1_200
 _SEARCH_AFTER_MS = 150
-_ONE_ROW_FROM = 860
+_SEARCH_CHARACTERS, _GAP = 58, 10
 _MOST_OF_HEIGHT = 0.15
 
 
@@ -55,6 +58,7 @@ class _Drawn:
 
     scene: Scene
     book: OpeningBook | None
+    folded: frozenset[int]
     notice: str = ""
 
 
@@ -76,8 +80,8 @@ class MapPlace(QWidget):
         self._scene: Scene | None = None
         self._book: OpeningBook | None = None
         self._walker: Walker | None = None
-        #: Keys, which outlast an edit of the repertoire.
-        self._folded: frozenset[int] = frozenset()
+        #: Keys, which outlast an edit of the repertoire; None: what is unlikely, once drawn.
+        self._folded: frozenset[int] | None = None
         self._goal: int | None = None
         self._drawing: TaskControl | None = None
         self._found = Found(())
@@ -106,7 +110,8 @@ class MapPlace(QWidget):
         self.previous = self._button("↑", "Previous result (Shift+F3)")
         self.next = self._button("↓", "Next result (F3)")
         self.fold = self._button("Fold", "Hide or show what hangs on the chosen position (F)")
-        self.all = self._button("All", "Show the whole map (0)")
+        self.fold_every = self._button("Unfold all", "Show every position (Shift+F)")
+        self.all = self._button("Fit", "Show the whole map (0)")
         self.smaller = self._button("−", "Smaller (−)")
         self.larger = self._button("+", "Larger (+)")
         self.key = self._button("Legend", "What the signs mean")
@@ -117,13 +122,20 @@ class MapPlace(QWidget):
         finding.addWidget(self.search, 1)
         for widget in (self.previous, self.next, self.count):
             finding.addWidget(widget)
-        tools = QHBoxLayout()
-        tools.addStretch(1)
-        for widget in (self.fold, self.all, self.smaller, self.larger, self.key, self.save):
-            tools.addWidget(widget)
-        self._bar = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self._tools = QBoxLayout(QBoxLayout.Direction.TopToBottom)
+        self._tools.addStretch(1)
+        folding = (self.fold, self.fold_every, self.all)
+        showing = (self.smaller, self.larger, self.key, self.save)
+        self._tool_buttons = (*folding, *showing)
+        for group in (folding, showing):
+            row = QHBoxLayout()
+            row.addStretch(1)
+            for widget in group:
+                row.addWidget(widget)
+            self._tools.addLayout(row)
+        self._bar = QBoxLayout(QBoxLayout.Direction.TopToBottom)
         self._bar.addLayout(finding, 3)
-        self._bar.addLayout(tools, 2)
+        self._bar.addLayout(self._tools, 2)
         sheet = QHBoxLayout()
         sheet.setSpacing(12)
         sheet.addWidget(self.canvas, 1)
@@ -153,6 +165,7 @@ class MapPlace(QWidget):
         self.previous.clicked.connect(self.show_previous)
         self.next.clicked.connect(self.show_next)
         self.fold.clicked.connect(self.toggle_fold)
+        self.fold_every.clicked.connect(self.fold_all)
         self.all.clicked.connect(self.canvas.show_all)
         self.smaller.clicked.connect(lambda: self.canvas.zoom(0.8))
         self.larger.clicked.connect(lambda: self.canvas.zoom(1.25))
@@ -186,9 +199,12 @@ class MapPlace(QWidget):
         if not self._legend_chosen:  # until it is asked for, it takes no more than it may
             needed = self.legend.heightForWidth(max(self.width(), 1))
             self.key.setChecked(needed < _MOST_OF_HEIGHT * self.height())
-        wide = self.width() >= _ONE_ROW_FROM * self._look.scale
-        direction = QBoxLayout.Direction
-        self._bar.setDirection(direction.LeftToRight if wide else direction.TopToBottom)
+        # By what the widgets need, so that it holds for every font and scale.
+        needed = sum(tool.sizeHint().width() + _GAP for tool in self._tool_buttons)
+        finding = self.search.fontMetrics().averageCharWidth() * _SEARCH_CHARACTERS
+        across, down = QBoxLayout.Direction.LeftToRight, QBoxLayout.Direction.TopToBottom
+        self._bar.setDirection(across if needed + finding <= self.width() else down)
+        self._tools.setDirection(across if needed <= self.width() else down)
         self.side.setFixedWidth(self.side.wanted_width(self.width(), self._look.scale))
 
     # -- what is shown -----------------------------------------------------------------------
@@ -225,7 +241,7 @@ class MapPlace(QWidget):
         if self._drawing is not None:
             self._drawing.cancel()
         self._drawing = self._course = self._scene = self._walker = None
-        self._folded, self._goal = frozenset(), None
+        self._folded, self._goal = None, None
         self._found, self._hit = Found(()), -1
         self.search.clear()
         self._searching.stop()
@@ -251,11 +267,11 @@ class MapPlace(QWidget):
 
         def work(_control: TaskControl) -> _Drawn:
             plan = known or Plan.of(course, now)
-            numbers = plan.arrays.number_of
-            closed = frozenset(numbers[key] for key in folded if key in numbers)
+            closed = _folded_numbers(plan, folded)
             scene = Scene.of(plan, closed, notation, steps)
             names, notice = (book, "") if book is not None else _opening_names()
-            return _Drawn(scene, names, notice)
+            keys = frozenset(plan.node(number).key for number in closed)
+            return _Drawn(scene, names, keys, notice)
 
         if self._drawing is not None:
             self._drawing.cancel()
@@ -264,6 +280,7 @@ class MapPlace(QWidget):
     def _drawn(self, drawn: _Drawn) -> None:
         self._drawing = None
         before, self._scene, self._book = self._scene, drawn.scene, drawn.book
+        self._folded = drawn.folded
         if drawn.notice:
             self._say(drawn.notice)
         plan = drawn.scene.plan
@@ -311,7 +328,7 @@ class MapPlace(QWidget):
         if not self._scene.layout.visible[number]:
             hiding = self._hiding(number)
             if hiding:
-                self._goal, self._folded = number, self._folded - hiding
+                self._goal, self._folded = number, self._closed() - hiding
                 self._draw(anew=False)
             return
         self._walker.go(number)
@@ -333,7 +350,10 @@ class MapPlace(QWidget):
             passed.add(plan.node(number).key)
             entry = int(plan.entry[number])
             number = int(plan.arrays.parent[entry]) if entry >= 0 else -1
-        return self._folded & passed
+        return self._closed() & passed
+
+    def _closed(self) -> frozenset[int]:
+        return self._folded or frozenset()
 
     def _open(self, number: int) -> None:
         if self._scene is not None:
@@ -343,8 +363,8 @@ class MapPlace(QWidget):
         scene, walker = self._scene, self._walker
         if scene is None or walker is None:
             return
-        if what == "fold":
-            self.toggle_fold()
+        if what in ("fold", "fold all"):
+            (self.toggle_fold if what == "fold" else self.fold_all)()
             return
         if what == "open":
             if walker.place is not None:
@@ -371,7 +391,14 @@ class MapPlace(QWidget):
         place = self._walker.place
         if self._scene.plan.end[place]:
             return
-        self._folded = self._folded ^ {self._scene.plan.node(place).key}
+        self._folded = self._closed() ^ {self._scene.plan.node(place).key}
+        self._draw(anew=False)
+
+    def fold_all(self) -> None:
+        """Show every position, or, where nothing is folded, only the likeliest ones."""
+        if self._scene is None:
+            return
+        self._folded = frozenset() if self._scene.layout.folded.any() else None
         self._draw(anew=False)
 
     def _unfold(self, number: int) -> None:
@@ -399,6 +426,9 @@ class MapPlace(QWidget):
         self.canvas.setAccessibleDescription(words.spoken())
         self.fold.setText("Unfold" if scene.layout.folded[place] else "Fold")
         self.fold.setEnabled(not scene.plan.end[place])
+        anything = bool(scene.layout.folded.any())
+        self.fold_every.setText("Unfold all" if anything else "Fold unlikely")
+        self.fold_every.setEnabled(anything or len(scene.shown) > _MOST_AT_FIRST)
 
     # -- searching ---------------------------------------------------------------------------
 
@@ -475,6 +505,14 @@ class MapPlace(QWidget):
 
     def _saved(self, path: Any) -> None:
         self._say(f"The map is saved as {path}.")
+
+
+def _folded_numbers(plan: Plan, keys: frozenset[int] | None) -> frozenset[int]:
+    """The numbers of the folded positions; where none were chosen, of the unlikely ones."""
+    if keys is None:
+        return unlikely(plan.arrays, plan.reach, _MOST_AT_FIRST)
+    numbers = plan.arrays.number_of
+    return frozenset(numbers[key] for key in keys if key in numbers)
 
 
 def _opening_names() -> tuple[OpeningBook | None, str]:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from trainer.notation.display import Notation
     from trainer.repertoire.arrays import Bools, Floats, Ints
     from trainer.ui.map.plan import Plan
+    from trainer.ui.map.view import View
 
 #: Plan units between two columns and two rows; at a zoom of 1 and 100 % they are pixels.
 COLUMN: Final = 126.0
@@ -131,11 +132,12 @@ class Scene:
         """Where a position stands, in plan units."""
         return float(self.layout.x[number]) * COLUMN, float(self.layout.y[number]) * ROW
 
-    def nearest(self, x: float, y: float, radius: float) -> int | None:
-        """The position nearest to a point within a radius, all in plan units."""
+    def nearest(self, view: View, x: float, y: float, radius: float) -> int | None:
+        """The position nearest to the pixels (x, y) of a view, within a radius in pixels."""
         if not len(self.shown):
             return None
-        distance = np.hypot(self.x - x, self.y - y)
+        at_x, at_y = view.to_plan(x, y)
+        distance = np.hypot((self.x - at_x) * view.across, (self.y - at_y) * view.zoom)
         best = int(np.argmin(distance))
         return int(self.shown[best]) if distance[best] <= radius else None
 
