@@ -15,9 +15,11 @@ from hypothesis import strategies as st
 
 from tests.memory_graphs import node_after
 from tests.repertoire_texts import described, reachable
+from trainer.errors import RepertoireFileError
 from trainer.position import position_key
 from trainer.repertoire.audit import audit
 from trainer.repertoire.reader import read_repertoire_text
+from trainer.repertoire.workshop.games import ImportCancelledError
 from trainer.repertoire.workshop.importing import (
     Imported,
     ImportOptions,
@@ -76,6 +78,7 @@ def test_options_do_what_they_say(file: Path) -> None:
     assert replies(reply_share=0.0) == ["d5", "c5", "g5"]
     assert replies(reply_share=0.5) == ["d5"]
     assert replies(reply_share=0.5, reply_games=2) == ["d5", "c5"]
+    assert replies(reply_share=0.0, least_reply_games=2) == ["d5", "c5"]
     assert replies(reply_share=0.0, most_lines=2) == ["d5", "c5"]
     assert replies(reply_share=0.0, plies=1) == []
     # With Black, 1…c5 scored one point in two games, 1…d5 three in seven.
@@ -211,3 +214,15 @@ def test_counts_are_those_of_python_chess(
     assert audit(repertoire).holes == []
     written = read_repertoire_text(repertoire_pgn(repertoire))
     assert described(written.repertoire) == described(repertoire)
+
+
+def test_an_import_tells_how_far_it_is_and_can_be_stopped(file: Path) -> None:
+    shares: list[float] = []
+    import_games([file, file], ImportOptions(chess.WHITE), progress=shares.append)
+    assert shares == sorted(shares)
+    assert all(0 <= share <= 1 for share in shares)
+    assert any(share >= 0.5 for share in shares)
+    with pytest.raises(ImportCancelledError):
+        import_games([file], ImportOptions(chess.WHITE), cancelled=lambda: True)
+    with pytest.raises(RepertoireFileError):
+        import_games([file.with_name("missing.pgn")], ImportOptions(chess.WHITE))

@@ -29,7 +29,8 @@ class ImportOptions:
 
     `side` is whose repertoire it is; `plies` how many half-moves of a game count. A reply is
     kept where it was played in at least `reply_share` (0 to 1) of the games at its position or
-    in at least `reply_games` of them (0: the share alone decides). `most_lines` limits the
+    in at least `reply_games` of them (0: the share alone decides), but never where it was played
+    in fewer than `least_reply_games`. `most_lines` limits the
     number of lines (0: no limit); the most played stay. With `player` (a name as the tags have
     it, in any case) only his games with `side` count. `least_games` is how often a move has to
     be played before its score can make it the best.
@@ -39,6 +40,7 @@ class ImportOptions:
     plies: int = 24
     reply_share: float = 0.05
     reply_games: int = 0
+    least_reply_games: int = 1
     most_lines: int = 0
     player: str = ""
     choice: Choice = "most played"
@@ -323,7 +325,8 @@ class _Builder:
         kept: list[_Move] = []
         for move in sorted(moves, key=_most_played):
             often = move.games >= options.reply_share * games
-            if not (often or 0 < options.reply_games <= move.games):
+            often = often or 0 < options.reply_games <= move.games
+            if not often or move.games < options.least_reply_games:
                 self.rare += 1
             elif not self._count.moves.get(move.child) and not _ends(move.san):
                 self.unanswered += 1
