@@ -275,3 +275,20 @@ def test_making_a_move_the_main_one_settles_a_conflict() -> None:
         assert [edge.san for edge in node_after(again, "d4 d5").edges] == ["Nf3", "c4"]
         editor.undo()
         assert editor.repertoire.conflicts() == [node]
+
+
+def test_a_repertoire_can_be_emptied_and_begun_anew() -> None:
+    text = '[Event "A"]\n[RepertoireSide "White"]\n\n1. Nf3 d5 *\n\n[Event "B"]\n\n1. Nf3 c5 *'
+    editor = Editor(read_repertoire_text(text))
+    repertoire = editor.repertoire
+    before = inside(repertoire)
+    editor.do(edits.DeleteSections((0, 1)))
+    assert (repertoire.nodes, repertoire.sections, repertoire_pgn(repertoire)) == ({}, [], "")
+    editor.do(edits.AddSection("New", "4k3/8/8/8/8/8/4P3/4K3 w - - 0 9"))
+    editor.do(edits.AddMove.at(repertoire.roots[0], "e4"))
+    again = read_repertoire_text(repertoire_pgn(repertoire))
+    assert described(again.repertoire) == described(repertoire)
+    assert "9. e4" in repertoire_pgn(repertoire)
+    while editor.undo() is not None:
+        pass
+    assert inside(repertoire) == before
