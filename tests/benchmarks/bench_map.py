@@ -41,7 +41,7 @@ PAN_STEPS, ZOOM_STEPS = 40, 24
 def measure() -> list[Figure]:
     """Layouts, the whole preparation, then frames at four depths of zoom and while zooming."""
     os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
-    repertoire = grown(1_390)
+    repertoire = grown(1_560)
     figures = [
         _layout("lines at random", random_repertoire(2, lines=345, plies=18)),
         _layout("four replies each", repertoire),

@@ -6,7 +6,7 @@ import random
 import xml.etree.ElementTree as ET
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
-from itertools import combinations
+from itertools import combinations, pairwise
 from pathlib import Path
 
 import chess
@@ -28,6 +28,7 @@ from trainer.storage.locations import find_locations
 from trainer.storage.log import BugLog
 from trainer.storage.settings import Settings
 from trainer.ui.look import Look
+from trainer.ui.map.afar import strokes
 from trainer.ui.map.painter import MapPainter, Marks
 from trainer.ui.map.place import MapPlace
 from trainer.ui.map.plan import Plan
@@ -579,6 +580,38 @@ def test_holes_conflicts_crossings_and_ends_are_known() -> None:
     plan = plan_of(crossed)
     met = plan.arrays.number(node_after(crossed, "d4 Nf6 Nf3 g6 Nc3 d5 Bf4"))
     assert plan.crossing.nonzero()[0].tolist() == [met]
+
+
+def test_strokes_from_afar_cover_the_lines_and_no_more() -> None:
+    rng = np.random.default_rng(1)
+    for _ in range(50):
+        start = rng.integers(0, 6, (12, 2)) * 10.0
+        end = start + np.stack([np.full(12, 10.0), rng.integers(-2, 3, 12) * 10.0], axis=1)
+        rail = start[:, 0] + rng.integers(1, 4, 12)
+        pens = rng.integers(0, 2, 12)
+        drawn = strokes(pens, start, end, rail, np.zeros(12, np.bool_))
+        for pen in np.unique(pens).tolist():
+            expected: list[tuple[float, float, float, float]] = []
+            for (x0, y0), (x1, y1), x in zip(
+                start[pens == pen], end[pens == pen], rail[pens == pen], strict=True
+            ):
+                bends = [(x0, y0), (x, y0), (x, y1), (x1, y1)]
+                expected += [(*first, *second) for first, second in pairwise(bends)]
+            lines = [(line.x1(), line.y1(), line.x2(), line.y2()) for line in drawn[pen]]
+            assert unit_pieces(lines) == unit_pieces(expected)
+            assert len(lines) <= len(expected)
+
+
+def unit_pieces(lines: list[tuple[float, float, float, float]]) -> set[tuple[int, ...]]:
+    """The pieces of length 1 that upright and level lines between whole numbers are made of."""
+    pieces = set()
+    for x0, y0, x1, y1 in lines:
+        assert x0 == x1 or y0 == y1
+        for x in range(int(min(x0, x1)), int(max(x0, x1))):
+            pieces.add((x, int(y0), x + 1, int(y0)))
+        for y in range(int(min(y0, y1)), int(max(y0, y1))):
+            pieces.add((int(x0), y, int(x0), y + 1))
+    return pieces
 
 
 def test_moves_carry_their_numbers() -> None:

@@ -15,7 +15,8 @@ from trainer.ui.map.scene import CLOSING, COLUMN, CROSSING, ROW, WIDTHS, Scene
 from trainer.ui.map.symbols import Signs, draw_sign
 from trainer.ui.map.view import View
 
-#: Pixels a row, at 100 %, from which on stations and from which on names of moves are drawn.
+#: Pixels a row, at 100 %, from which on lines bend in curves, stations are drawn, and names.
+CURVES_FROM: Final = 4.5
 STATIONS_FROM: Final = 7.0
 NAMES_FROM: Final = 19.0
 #: Pixels a row below which lines grow faint, and how many of the pens do.
@@ -107,12 +108,30 @@ class MapPainter:
             pen.setCapStyle(Qt.PenCapStyle.FlatCap)
             pens.append(pen)
         pens[CLOSING].setDashPattern([4.0, 3.0])
-        for tile in self.scene.tiles:
-            if tile.bounds.intersects(part):
-                for pen, path in tile.paths:
-                    painter.setPen(pens[pen])
-                    painter.drawPath(path)
+        if not exact and self._row_pixels(view) < CURVES_FROM:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+            for number, lines in self.scene.afar.items():
+                painter.setPen(pens[number])
+                painter.drawLines(lines)
+        else:
+            self._curves(painter, part, pens)
         painter.restore()
+
+    def _curves(self, painter: QPainter, part: QRectF, pens: list[QPen]) -> None:
+        bounds = self.scene.tile_bounds
+        seen = (
+            (bounds[:, 0] < part.right())
+            & (bounds[:, 1] < part.bottom())
+            & (bounds[:, 2] > part.left())
+            & (bounds[:, 3] > part.top())
+        )
+        set_to = -1
+        for number in np.flatnonzero(seen).tolist():
+            for pen, path in self.scene.tiles[number].paths:
+                if pen != set_to:
+                    painter.setPen(pens[pen])
+                    set_to = pen
+                painter.drawPath(path)
 
     # -- names -------------------------------------------------------------------------------
 

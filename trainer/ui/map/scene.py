@@ -5,23 +5,26 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF
+from PySide6.QtCore import QLineF, QPointF, QRectF
 from PySide6.QtGui import QPainterPath
 
 from trainer.notation.display import shown_san
 from trainer.repertoire.railway.layout import MapLayout, layout
+from trainer.ui.map.afar import strokes
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from trainer.notation.display import Notation
     from trainer.repertoire.arrays import Bools, Floats, Ints
+    from trainer.repertoire.railway.layers import Whole
     from trainer.ui.map.plan import Plan
     from trainer.ui.map.view import View
 
@@ -32,6 +35,9 @@ ROW: Final = 30.0
 _LEAVE, _ARRIVE = 0.03, 0.34
 _MARGIN: Final = 60.0
 _TILE_COLUMNS, _TILE_ROWS = 5, 30
+#: Up to how many rows a line bends in one curve; what goes farther runs on one of the rails.
+_NEAR_ROWS: Final = 3
+_RAILS, _FIRST_RAIL, _LAST_RAIL = 9, 0.1, 0.26
 #: Reach from which on a line is drawn heavier, and the widths from the thinnest to the heaviest.
 WEIGHTS: Final = (0.004, 0.015, 0.05, 0.14, 0.4)
 WIDTHS: Final = (1.1, 1.6, 2.3, 3.2, 4.4, 6.0)
@@ -67,6 +73,9 @@ class Scene:
     `shown` (s) are the numbers of the positions on it, `x` and `y` (s) where they stand, `flags`
     and `step` (s) what they are and the step of recall on the ramp (-1: never asked). `junction`
     (s) are those that are seen from afar. `labels` stand at `label_x`, `label_y` (l).
+
+    `tiles` are the lines, `tile_bounds` (tiles × 4) their left, top, right and bottom; `afar` are
+    the same lines as strokes by pen.
     """
 
     plan: Plan
@@ -78,6 +87,8 @@ class Scene:
     step: Ints
     junction: Bools
     tiles: list[Tile]
+    tile_bounds: Floats
+    afar: dict[int, list[QLineF]]
     labels: list[Label]
     label_x: Floats
     label_y: Floats
@@ -106,6 +117,8 @@ class Scene:
         step = np.full(len(shown), -1, np.int32)
         step[known] = np.clip(recall[known] * steps, 0, steps - 1).astype(np.int32)
         labels = _labels(plan, laid, notation)
+        rails = _rails(laid)
+        tiles = _tiles(laid, rails)
         return cls(
             plan=plan,
             layout=laid,
@@ -115,7 +128,11 @@ class Scene:
             flags=flags.astype(np.int32),
             step=step,
             junction=(flags & (CROSSING | CONFLICT | ROOT)) > 0,
-            tiles=_tiles(laid),
+            tiles=tiles,
+            tile_bounds=np.array([tile.bounds.getCoords() for tile in tiles], np.float64).reshape(
+                -1, 4
+            ),
+            afar=_afar(laid, rails),
             labels=labels,
             label_x=np.array([label.x for label in labels]),
             label_y=np.array([label.y for label in labels]),
@@ -142,25 +159,61 @@ class Scene:
         return int(self.shown[best]) if distance[best] <= radius else None
 
 
-def _tiles(laid: MapLayout) -> list[Tile]:
-    paths: dict[tuple[int, int], dict[int, QPainterPath]] = defaultdict(dict)
-    pens = np.digitize(laid.weight, WEIGHTS)
-    pens[laid.closing] = CLOSING
+def _tiles(laid: MapLayout, rails: dict[tuple[int, int], float]) -> list[Tile]:
+    """All lines: near ones gathered by the part of the plan, each far one on its own."""
+    near: dict[tuple[int, int], dict[int, QPainterPath]] = defaultdict(dict)
+    far: list[Tile] = []
+    pens = _pens(laid)
     route = laid.route.tolist()
     bounds = laid.route_start.tolist()
     for number, pen in enumerate(pens.tolist()):
         points = route[bounds[number] : bounds[number + 1]]
         for (x0, y0), (x1, y1) in pairwise(points):
-            tile = paths[x0 // _TILE_COLUMNS, min(y0, y1) // _TILE_ROWS]
-            path = tile.get(pen)
-            if path is None:
-                path = tile[pen] = QPainterPath()
-            path.moveTo(x0 * COLUMN, y0 * ROW)
+            x, y, end_x, end_y = x0 * COLUMN, y0 * ROW, x1 * COLUMN, y1 * ROW
+            if pen != CLOSING and abs(y1 - y0) > _NEAR_ROWS:
+                path = QPainterPath(QPointF(x, y))
+                _lead_far(path, x, y, end_x, end_y, rails[x0, y0])
+                far.append(_tile({pen: path}))
+                continue
+            tile = near[x0 // _TILE_COLUMNS, min(y0, y1) // _TILE_ROWS]
+            path = tile.setdefault(pen, QPainterPath())
+            path.moveTo(x, y)
             if pen == CLOSING:
-                _lead_back(path, x0 * COLUMN, y0 * ROW, x1 * COLUMN, y1 * ROW)
+                _lead_back(path, x, y, end_x, end_y)
             else:
-                _lead_on(path, x0 * COLUMN, y0 * ROW, x1 * COLUMN, y1 * ROW)
-    return [_tile(parts) for parts in paths.values()]
+                _lead_on(path, x, y, end_x, end_y)
+    return [*(_tile(parts) for parts in near.values()), *far]
+
+
+def _pens(laid: MapLayout) -> Whole:
+    pens = np.digitize(laid.weight, WEIGHTS)
+    pens[laid.closing] = CLOSING
+    return pens
+
+
+def _afar(laid: MapLayout, rails: dict[tuple[int, int], float]) -> dict[int, list[QLineF]]:
+    starts = np.delete(laid.route, laid.route_start[1:] - 1, axis=0)
+    ends = np.delete(laid.route, laid.route_start[:-1], axis=0)
+    rail = np.array([x + rails[x, y] for x, y in starts.tolist()]) * COLUMN
+    unit = np.array([COLUMN, ROW])
+    pens = np.repeat(_pens(laid), np.diff(laid.route_start) - 1)
+    return strokes(pens, starts * unit, ends * unit, rail, pens == CLOSING)
+
+
+def _rails(laid: MapLayout) -> dict[tuple[int, int], float]:
+    """Where far lines run up or down, as a share of a column, by the place they leave.
+
+    Neighbours get rails side by side, so that lines from different places can be told apart.
+    """
+    starts = np.delete(laid.route, laid.route_start[1:] - 1, axis=0)
+    rank = 0
+    column = -1
+    rails = {}
+    for x, y in np.unique(starts, axis=0).tolist():
+        rank = rank + 1 if x == column else 0
+        column = x
+        rails[x, y] = _FIRST_RAIL + (_LAST_RAIL - _FIRST_RAIL) * (rank % _RAILS) / (_RAILS - 1)
+    return rails
 
 
 def _tile(parts: dict[int, QPainterPath]) -> Tile:
@@ -178,6 +231,19 @@ def _lead_on(path: QPainterPath, x0: float, y0: float, x1: float, y1: float) -> 
         middle = (leave + arrive) / 2
         path.lineTo(leave, y0)
         path.cubicTo(middle + 5, y0, middle - 5, y1, arrive, y1)
+    path.lineTo(x1, y1)
+
+
+def _lead_far(path: QPainterPath, x0: float, y0: float, x1: float, y1: float, rail: float) -> None:
+    """A line to a row far off: straight up or down on a rail, with round corners.
+
+    What is straight costs little however much of it lies beyond the screen.
+    """
+    x, turn = x0 + rail * COLUMN, math.copysign(ROW * 0.8, y1 - y0)
+    path.lineTo(x0 + _LEAVE * COLUMN, y0)
+    path.quadTo(x, y0, x, y0 + turn)
+    path.lineTo(x, y1 - turn)
+    path.quadTo(x, y1, x0 + _ARRIVE * COLUMN, y1)
     path.lineTo(x1, y1)
 
 
