@@ -148,9 +148,9 @@ def shown_keys(place: MapPlace) -> set[int]:
 
 
 def searched(place: MapPlace, text: str) -> list[int]:
-    place.search.setText(text)
+    place.bar.search.setText(text)
     place._search()
-    return [place.canvas.scene.plan.node(number).key for number in place._found.numbers]
+    return [place.canvas.scene.plan.node(number).key for number in place._results.found.numbers]
 
 
 # -- walking ----------------------------------------------------------------------------------
@@ -345,7 +345,7 @@ def test_folding_hides_what_hangs_on_a_position_and_shows_it_again(
     }
     assert f"Folded: {len(hidden)} positions more." in place.side.facts.text()
     assert screen_point(place, folded) == before
-    assert place.fold.text() == "Unfold"
+    assert place.bar.fold.text() == "Unfold"
     pressed(qtbot, place, Qt.Key.Key_F)
     settle(qtbot, runner)
     assert shown_keys(place) == everything
@@ -394,13 +394,26 @@ def test_an_edited_repertoire_keeps_what_was_chosen_and_folded(
     assert node_after(longer, "Nf3 f5 d3").key in shown_keys(place)
 
 
+def test_folding_while_an_edit_is_drawn_shows_the_edit(
+    place: MapPlace, qtbot: QtBot, runner: TaskRunner
+) -> None:
+    longer = repertoire_of([*LINES, "Nf3 f5 d3"])
+    place.choose_node(after(place, "Nf3 d5"))
+    place.show_course(course_of(longer), LOOK)
+    place.toggle_fold()
+    settle(qtbot, runner)
+    assert node_after(longer, "Nf3 f5 d3").key in shown_keys(place)
+    assert node_after(longer, "Nf3 d5 g3").key not in shown_keys(place)
+    assert place.chosen_node is node_after(longer, "Nf3 d5")
+
+
 def test_another_repertoire_begins_anew(place: MapPlace, qtbot: QtBot, runner: TaskRunner) -> None:
     place.choose_node(after(place, "Nf3 d5"))
-    place.search.setText("Nf6")
+    place.bar.search.setText("Nf6")
     place.show_course(course_of(repertoire_of(["e4 e5"]), Path("another.pgn")), LOOK)
     settle(qtbot, runner)
     assert place.chosen_node is after(place, "")
-    assert not place.search.text()
+    assert not place.bar.search.text()
 
 
 def test_nothing_is_left_once_it_is_cleared(place: MapPlace) -> None:
@@ -419,7 +432,7 @@ def test_nothing_is_left_once_it_is_cleared(place: MapPlace) -> None:
 def test_a_move_is_found_wherever_it_is_played(place: MapPlace) -> None:
     lines = ("Nf3 d5 g3", "Nf3 Nf6 g3", "Nf3 c5 g3")
     assert set(searched(place, "g3")) == {after(place, line).key for line in lines}
-    assert place.count.text() == "3 by move"
+    assert place.bar.count.text() == "3 by move"
     assert searched(place, "2. g3") == searched(place, "g3")
     assert set(searched(place, "0-0")) == set(searched(place, "O-O"))
     assert len(searched(place, "O-O")) == 2
@@ -433,7 +446,7 @@ def test_comments_and_names_of_openings_are_found(make_place: MakePlace, demo: R
     assert commented.child.key in searched(place, words)
     named = searched(place, "zukertort")
     assert named
-    assert "by" in place.count.text()
+    assert "by" in place.bar.count.text()
     names = {str(place._book.name_of(key)) for key in named}
     assert any("Zukertort" in name for name in names)
 
@@ -446,38 +459,38 @@ def test_a_pasted_position_is_found_by_fen_and_by_epd(place: MapPlace) -> None:
     assert searched(place, board.fen()) == [node.key]
     assert searched(place, board.epd()) == [node.key]
     assert searched(place, chess.Board("4k3/8/8/8/8/8/8/4K3 w - - 0 1").fen()) == []
-    assert place.count.text() == "no position"
+    assert place.bar.count.text() == "no position"
     assert searched(place, "a/b/c/d/e/f/g/h") == []
 
 
 def test_results_are_walked_through_in_both_directions(place: MapPlace, qtbot: QtBot) -> None:
     qtbot.keyClicks(place.canvas, "/")
-    assert place.search.hasFocus()
-    qtbot.keyClicks(place.search, "g3")
+    assert place.bar.search.hasFocus()
+    qtbot.keyClicks(place.bar.search, "g3")
     met = []
     for _ in range(4):
-        qtbot.keyClick(place.search, Qt.Key.Key_F3)
+        qtbot.keyClick(place.bar.search, Qt.Key.Key_F3)
         met.append(place.chosen_node)
     assert len(set(met[:3])) == 3
     assert met[3] is met[0]
-    assert place.count.text() == "1 of 3 by move"
-    qtbot.keyClick(place.search, Qt.Key.Key_F3, Qt.KeyboardModifier.ShiftModifier)
+    assert place.bar.count.text() == "1 of 3 by move"
+    qtbot.keyClick(place.bar.search, Qt.Key.Key_F3, Qt.KeyboardModifier.ShiftModifier)
     assert place.chosen_node is met[2]
-    qtbot.keyClick(place.search, Qt.Key.Key_Escape)
+    qtbot.keyClick(place.bar.search, Qt.Key.Key_Escape)
     assert place.canvas.hasFocus()
     qtbot.keyClick(place.canvas, Qt.Key.Key_F, Qt.KeyboardModifier.ControlModifier)
-    assert place.search.hasFocus()
-    assert place.search.selectedText() == "g3"
+    assert place.bar.search.hasFocus()
+    assert place.bar.search.selectedText() == "g3"
 
 
 def test_what_is_not_there_is_said(place: MapPlace) -> None:
     before = place.chosen_node
     assert searched(place, "no such words") == []
-    assert place.count.text() == "no comment or opening name"
+    assert place.bar.count.text() == "no comment or opening name"
     place.show_next()
     assert place.chosen_node is before
     assert searched(place, "") == []
-    assert place.count.text() == ""
+    assert place.bar.count.text() == ""
 
 
 # -- drawing ----------------------------------------------------------------------------------
@@ -635,7 +648,7 @@ def test_five_five_hundred_and_five_thousand_positions(
     place = make_place(course_of(repertoire, answers=50))
     # Of a large repertoire the likeliest positions are shown first.
     assert place.canvas.scene.layout.folded.any() == (len(repertoire.nodes) > 1200)
-    assert place.fold_every.isEnabled() == (len(repertoire.nodes) > 1200)
+    assert place.bar.fold_all.isEnabled() == (len(repertoire.nodes) > 1200)
     qtbot.keyClick(place.canvas, Qt.Key.Key_F, Qt.KeyboardModifier.ShiftModifier)
     settle(qtbot, runner)
     assert len(place.canvas.scene.shown) == len(repertoire.nodes)
@@ -664,7 +677,7 @@ def test_all_scales_and_themes_fit_a_window(
         place = make_place(course_of(repertoire_of(LINES)), look, size=(1280, 900))
         assert place.minimumSizeHint().width() <= 1280
         assert place.size().height() <= 900
-        for widget in (place.search, place.save, place.canvas, place.side.board):
+        for widget in (place.bar.search, place.bar.save, place.canvas, place.side.board):
             assert place.rect().contains(
                 widget.geometry().translated(
                     widget.parentWidget().mapTo(place, QPoint())

@@ -117,6 +117,8 @@ class MapCanvas(QWidget):
             if before.layout.visible[old] and scene.layout.visible[new]:
                 at = self._view.to_screen(*before.point(old))
                 self._view = self._view.holding(scene.point(new), *at)
+        # The numbers of the marks are those of the scene before.
+        self._marks = Marks(None if hold is None else hold[1])
         self._keep_columns_apart()
         self.setCursor(Qt.CursorShape.OpenHandCursor)
         self.update()

@@ -3,34 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut
-from PySide6.QtWidgets import (
-    QBoxLayout,
-    QFileDialog,
-    QHBoxLayout,
-    QLineEdit,
-    QToolButton,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QVBoxLayout, QWidget
 
-from trainer.errors import StemlineError
-from trainer.repertoire.openings import OpeningBook
-from trainer.repertoire.railway.folding import unlikely
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
+from trainer.ui.map.bar import MapBar
 from trainer.ui.map.canvas import MapCanvas
+from trainer.ui.map.drawing import MOST_AT_FIRST, Drawn, Order, draw
 from trainer.ui.map.export import export_map
 from trainer.ui.map.legend import Legend
-from trainer.ui.map.plan import Plan
-from trainer.ui.map.scene import Scene
-from trainer.ui.map.search import Found, find, sorted_on
+from trainer.ui.map.search import Results, find, sorted_on
 from trainer.ui.map.side import SidePanel
 from trainer.ui.map.walk import Walker
 from trainer.ui.map.words import position_words
@@ -39,27 +27,15 @@ from trainer.ui.theme import LIGHT, system_sans, system_serif
 if TYPE_CHECKING:
     from trainer.memory.course import Course
     from trainer.repertoire.graph import Node
+    from trainer.repertoire.openings import OpeningBook
+    from trainer.ui.map.scene import Scene
     from trainer.ui.tasks import TaskControl
 
 #: Starts work off this thread: `start(work, done=…, failed=…)`, as `TaskRunner.start` does.
 Start = Callable[..., "TaskControl"]
 Clock = Callable[[], datetime]
 
-#: Of a larger repertoire the likeliest positions are shown, the others folded away.
-_MOST_AT_FIRST = 1_200
-_SEARCH_AFTER_MS = 150
-_SEARCH_CHARACTERS, _GAP = 58, 10
 _MOST_OF_HEIGHT = 0.15
-
-
-@dataclass(frozen=True, eq=False)
-class _Drawn:
-    """What a worker hands back."""
-
-    scene: Scene
-    book: OpeningBook | None
-    folded: frozenset[int]
-    notice: str = ""
 
 
 def _now() -> datetime:
@@ -84,99 +60,53 @@ class MapPlace(QWidget):
         self._folded: frozenset[int] | None = None
         self._goal: int | None = None
         self._drawing: TaskControl | None = None
-        self._found = Found(())
-        self._hit = -1
+        #: The repertoire was edited or drilled since it was drawn.
+        self._stale = False
+        self._results = Results()
+        self._legend_chosen = False
         self.canvas = MapCanvas(self._look)
         self.side = SidePanel()
         self.legend = Legend(self._look)
-        self.search = QLineEdit()
-        self.search.setPlaceholderText("Move, comment, opening or FEN")
-        self.search.setAccessibleName("Search the map")
-        self.search.setClearButtonEnabled(True)
-        self.count = text_label("", "muted")
-        self.count.setWordWrap(False)
+        self.bar = MapBar()
         self.notice = text_label("", "muted")
         self.notice.hide()
-        self._searching = QTimer(self)
-        self._searching.setSingleShot(True)
-        self._searching.setInterval(_SEARCH_AFTER_MS)
-        self._build()
-        self._connect()
-        self.canvas.show_message("No repertoire is open.")
-
-    # -- building ----------------------------------------------------------------------------
-
-    def _build(self) -> None:
-        self.previous = self._button("↑", "Previous result (Shift+F3)")
-        self.next = self._button("↓", "Next result (F3)")
-        self.fold = self._button("Fold", "Hide or show what hangs on the chosen position (F)")
-        self.fold_every = self._button("Unfold all", "Show every position (Shift+F)")
-        self.all = self._button("Fit", "Show the whole map (0)")
-        self.smaller = self._button("−", "Smaller (−)")
-        self.larger = self._button("+", "Larger (+)")
-        self.key = self._button("Legend", "What the signs mean")
-        self.key.setCheckable(True)
-        self._legend_chosen = False
-        self.save = self._button("Save picture …", "Save the whole map as SVG or PDF")
-        finding = QHBoxLayout()
-        finding.addWidget(self.search, 1)
-        for widget in (self.previous, self.next, self.count):
-            finding.addWidget(widget)
-        self._tools = QBoxLayout(QBoxLayout.Direction.TopToBottom)
-        self._tools.addStretch(1)
-        folding = (self.fold, self.fold_every, self.all)
-        showing = (self.smaller, self.larger, self.key, self.save)
-        self._tool_buttons = (*folding, *showing)
-        for group in (folding, showing):
-            row = QHBoxLayout()
-            row.addStretch(1)
-            for widget in group:
-                row.addWidget(widget)
-            self._tools.addLayout(row)
-        self._bar = QBoxLayout(QBoxLayout.Direction.TopToBottom)
-        self._bar.addLayout(finding, 3)
-        self._bar.addLayout(self._tools, 2)
+        self.legend.hide()
         sheet = QHBoxLayout()
         sheet.setSpacing(12)
         sheet.addWidget(self.canvas, 1)
         sheet.addWidget(self.side)
         outer = QVBoxLayout(self)
-        outer.addLayout(self._bar)
+        outer.addWidget(self.bar)
         outer.addWidget(self.notice)
         outer.addLayout(sheet, 1)
         outer.addWidget(self.legend)
-        self.legend.hide()
+        self._connect()
+        self.canvas.show_message("No repertoire is open.")
 
-    def _button(self, text: str, tip: str) -> QToolButton:
-        button = QToolButton()
-        button.setText(text)
-        button.setToolTip(tip)
-        button.setAccessibleName(tip)
-        return button
+    # -- building ----------------------------------------------------------------------------
 
     def _connect(self) -> None:
         self.canvas.chosen.connect(self.choose)
         self.canvas.opened.connect(self._open)
         self.canvas.asked.connect(self._asked)
         self.canvas.unfolded.connect(self._unfold)
-        self.search.textChanged.connect(lambda _text: self._searching.start())
-        self.search.returnPressed.connect(self.show_next)
-        self._searching.timeout.connect(self._search)
-        self.previous.clicked.connect(self.show_previous)
-        self.next.clicked.connect(self.show_next)
-        self.fold.clicked.connect(self.toggle_fold)
-        self.fold_every.clicked.connect(self.fold_all)
-        self.all.clicked.connect(self.canvas.show_all)
-        self.smaller.clicked.connect(lambda: self.canvas.zoom(0.8))
-        self.larger.clicked.connect(lambda: self.canvas.zoom(1.25))
-        self.key.toggled.connect(self.legend.setVisible)
-        self.key.clicked.connect(self._choose_legend)
-        self.save.clicked.connect(self.choose_file)
-        self._shortcut(QKeySequence.StandardKey.Find, self, self._to_search)
-        self._shortcut(QKeySequence("/"), self.canvas, self._to_search)
+        self.bar.searched.connect(self._search)
+        self.bar.search.returnPressed.connect(self.show_next)
+        self.bar.previous.clicked.connect(self.show_previous)
+        self.bar.next.clicked.connect(self.show_next)
+        self.bar.fold.clicked.connect(self.toggle_fold)
+        self.bar.fold_all.clicked.connect(self.fold_all)
+        self.bar.fit.clicked.connect(self.canvas.show_all)
+        self.bar.smaller.clicked.connect(lambda: self.canvas.zoom(0.8))
+        self.bar.larger.clicked.connect(lambda: self.canvas.zoom(1.25))
+        self.bar.legend.toggled.connect(self.legend.setVisible)
+        self.bar.legend.clicked.connect(self._choose_legend)
+        self.bar.save.clicked.connect(self.choose_file)
+        self._shortcut(QKeySequence.StandardKey.Find, self, self.bar.begin_search)
+        self._shortcut(QKeySequence("/"), self.canvas, self.bar.begin_search)
         self._shortcut(QKeySequence("F3"), self, self.show_next)
         self._shortcut(QKeySequence("Shift+F3"), self, self.show_previous)
-        self._shortcut(QKeySequence("Esc"), self.search, self.canvas.setFocus)
+        self._shortcut(QKeySequence("Esc"), self.bar.search, self.canvas.setFocus)
 
     def _shortcut(
         self,
@@ -198,13 +128,8 @@ class MapPlace(QWidget):
     def _arrange(self) -> None:
         if not self._legend_chosen:  # until it is asked for, it takes no more than it may
             needed = self.legend.heightForWidth(max(self.width(), 1))
-            self.key.setChecked(needed < _MOST_OF_HEIGHT * self.height())
-        # By what the widgets need, so that it holds for every font and scale.
-        needed = sum(tool.sizeHint().width() + _GAP for tool in self._tool_buttons)
-        finding = self.search.fontMetrics().averageCharWidth() * _SEARCH_CHARACTERS
-        across, down = QBoxLayout.Direction.LeftToRight, QBoxLayout.Direction.TopToBottom
-        self._bar.setDirection(across if needed + finding <= self.width() else down)
-        self._tools.setDirection(across if needed <= self.width() else down)
+            self.bar.legend.setChecked(needed < _MOST_OF_HEIGHT * self.height())
+        self.bar.arrange(self.width())
         self.side.setFixedWidth(self.side.wanted_width(self.width(), self._look.scale))
 
     # -- what is shown -----------------------------------------------------------------------
@@ -219,12 +144,13 @@ class MapPlace(QWidget):
             self.clear()
             self.canvas.show_message("Drawing the map …")
         self._course = course
+        self._stale = True
         self.set_look(look)
-        self._draw(anew=True)
+        self._draw()
 
     def set_look(self, look: Look) -> None:
         """Theme, notation, scale and side, at once for what is on the screen."""
-        again = look.notation != self._look.notation
+        again = look.notation != self._look.notation and not self._stale
         self._look = look
         self.canvas.set_look(look)
         self.legend.set_look(look)
@@ -234,7 +160,7 @@ class MapPlace(QWidget):
             if self._drawing is None:
                 self._describe()
             if again:
-                self._draw(anew=False)
+                self._draw()
 
     def clear(self) -> None:
         """Let go of the course, before its repertoire is taken apart or another is opened."""
@@ -242,10 +168,9 @@ class MapPlace(QWidget):
             self._drawing.cancel()
         self._drawing = self._course = self._scene = self._walker = None
         self._folded, self._goal = None, None
-        self._found, self._hit = Found(()), -1
-        self.search.clear()
-        self._searching.stop()
-        self.count.clear()
+        self._stale = False
+        self._results = Results()
+        self.bar.clear()
         self._say("")
         self.canvas.set_marks(None)
         self.canvas.show_message("No repertoire is open.")
@@ -257,28 +182,27 @@ class MapPlace(QWidget):
             return None
         return self._scene.plan.node(self._walker.place)
 
-    def _draw(self, *, anew: bool) -> None:
-        """Lay out off this thread; `anew` looks up reach and recall as well."""
-        course, folded, notation = self._course, self._folded, self._look.notation
-        if course is None:
+    def _draw(self) -> None:
+        """Lay out off this thread; where it is stale, look up reach and recall as well."""
+        if self._course is None:
             return
-        known = None if self._scene is None or anew else self._scene.plan
-        book, now, steps = self._book, self._clock(), len(self._look.theme.recall)
-
-        def work(_control: TaskControl) -> _Drawn:
-            plan = known or Plan.of(course, now)
-            closed = _folded_numbers(plan, folded)
-            scene = Scene.of(plan, closed, notation, steps)
-            names, notice = (book, "") if book is not None else _opening_names()
-            keys = frozenset(plan.node(number).key for number in closed)
-            return _Drawn(scene, names, keys, notice)
-
+        order = Order(
+            course=self._course,
+            now=self._clock(),
+            plan=None if self._scene is None or self._stale else self._scene.plan,
+            folded=self._folded,
+            notation=self._look.notation,
+            steps=len(self._look.theme.recall),
+            book=self._book,
+        )
         if self._drawing is not None:
             self._drawing.cancel()
-        self._drawing = self._start(work, done=self._drawn, failed=self._not_drawn)
+        self._drawing = self._start(
+            lambda _control: draw(order), done=self._drawn, failed=self._not_drawn
+        )
 
-    def _drawn(self, drawn: _Drawn) -> None:
-        self._drawing = None
+    def _drawn(self, drawn: Drawn) -> None:
+        self._drawing, self._stale = None, False
         before, self._scene, self._book = self._scene, drawn.scene, drawn.book
         self._folded = drawn.folded
         if drawn.notice:
@@ -308,7 +232,7 @@ class MapPlace(QWidget):
         elif place is not None and not drawn.scene.layout.visible[place]:
             self.choose(int(plan.arrays.roots[0]))
         self._describe()
-        if self.search.text():
+        if self.bar.search.text():
             self._search()
 
     def _not_drawn(self, sentence: str) -> None:
@@ -329,7 +253,7 @@ class MapPlace(QWidget):
             hiding = self._hiding(number)
             if hiding:
                 self._goal, self._folded = number, self._closed() - hiding
-                self._draw(anew=False)
+                self._draw()
             return
         self._walker.go(number)
         self.canvas.reveal(number)
@@ -392,14 +316,14 @@ class MapPlace(QWidget):
         if self._scene.plan.end[place]:
             return
         self._folded = self._closed() ^ {self._scene.plan.node(place).key}
-        self._draw(anew=False)
+        self._draw()
 
     def fold_all(self) -> None:
         """Show every position, or, where nothing is folded, only the likeliest ones."""
         if self._scene is None:
             return
         self._folded = frozenset() if self._scene.layout.folded.any() else None
-        self._draw(anew=False)
+        self._draw()
 
     def _unfold(self, number: int) -> None:
         self.choose(number)
@@ -422,36 +346,23 @@ class MapPlace(QWidget):
         entry = int(scene.plan.entry[place])
         move = scene.plan.arrays.edges[entry].move if entry >= 0 else None
         self.side.show_position(scene.plan.node(place).board(), move, words)
-        self.canvas.set_marks(place, self._found.numbers)
+        self.canvas.set_marks(place, self._results.found.numbers)
         self.canvas.setAccessibleDescription(words.spoken())
-        self.fold.setText("Unfold" if scene.layout.folded[place] else "Fold")
-        self.fold.setEnabled(not scene.plan.end[place])
+        self.bar.fold.setText("Unfold" if scene.layout.folded[place] else "Fold")
+        self.bar.fold.setEnabled(not scene.plan.end[place])
         anything = bool(scene.layout.folded.any())
-        self.fold_every.setText("Unfold all" if anything else "Fold unlikely")
-        self.fold_every.setEnabled(anything or len(scene.shown) > _MOST_AT_FIRST)
+        self.bar.fold_all.setText("Unfold all" if anything else "Fold unlikely")
+        self.bar.fold_all.setEnabled(anything or len(scene.shown) > MOST_AT_FIRST)
 
     # -- searching ---------------------------------------------------------------------------
 
-    def _to_search(self) -> None:
-        self.search.setFocus()
-        self.search.selectAll()
-
     def _search(self) -> None:
-        self._searching.stop()
         if self._scene is None:
             return
-        found = find(self._scene.plan, self.search.text(), self._book)
-        found = sorted_on(found, self._scene.layout)
-        if found != self._found:
-            self._found, self._hit = found, -1
-        self._tell_count()
+        found = find(self._scene.plan, self.bar.search.text(), self._book)
+        self._results = self._results.renewed(sorted_on(found, self._scene.layout))
+        self.bar.count.setText(self._results.sentence())
         self._describe()
-
-    def _tell_count(self) -> None:
-        sentence = self._found.sentence()
-        if self._hit >= 0:
-            sentence = f"{self._hit + 1:,} of {sentence}"
-        self.count.setText(sentence)
 
     def show_next(self) -> None:
         """Choose the next position that was found."""
@@ -462,18 +373,12 @@ class MapPlace(QWidget):
         self._step(-1)
 
     def _step(self, step: int) -> None:
-        if self._searching.isActive():
-            self._search()
-        numbers = self._found.numbers
-        if not numbers:
-            return
-        if self._hit < 0:
-            self._hit = 0 if step > 0 else len(numbers) - 1
-        else:
-            self._hit = (self._hit + step) % len(numbers)
-        self._tell_count()
-        self.canvas.come_close()
-        self.choose(numbers[self._hit])
+        self.bar.search_now()
+        number = self._results.step(step)
+        self.bar.count.setText(self._results.sentence())
+        if number is not None:
+            self.canvas.come_close()
+            self.choose(number)
 
     # -- files -------------------------------------------------------------------------------
 
@@ -505,19 +410,3 @@ class MapPlace(QWidget):
 
     def _saved(self, path: Any) -> None:
         self._say(f"The map is saved as {path}.")
-
-
-def _folded_numbers(plan: Plan, keys: frozenset[int] | None) -> frozenset[int]:
-    """The numbers of the folded positions; where none were chosen, of the unlikely ones."""
-    if keys is None:
-        return unlikely(plan.arrays, plan.reach, _MOST_AT_FIRST)
-    numbers = plan.arrays.number_of
-    return frozenset(numbers[key] for key in keys if key in numbers)
-
-
-def _opening_names() -> tuple[OpeningBook | None, str]:
-    """The table of names; without it the map works and says what is missing."""
-    try:
-        return OpeningBook.load(), ""
-    except StemlineError as error:
-        return None, str(error)

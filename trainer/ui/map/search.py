@@ -38,6 +38,34 @@ class Found:
         return f"{len(self.numbers):,} by {self.kind}"
 
 
+class Results:
+    """The positions found, and which of them is shown now."""
+
+    def __init__(self, found: Found | None = None) -> None:
+        self.found = found or Found(())
+        self._now: int | None = None
+
+    def renewed(self, found: Found) -> Results:
+        """These results where the same was found again, else new ones."""
+        return self if found == self.found else Results(found)
+
+    def step(self, step: int) -> int | None:
+        """The next (1) or previous (-1) position, round and round; None where none was found."""
+        numbers = self.found.numbers
+        if not numbers:
+            return None
+        if self._now is None:
+            self._now = 0 if step > 0 else len(numbers) - 1
+        else:
+            self._now = (self._now + step) % len(numbers)
+        return numbers[self._now]
+
+    def sentence(self) -> str:
+        """How many there are and which one is shown, in words."""
+        words = self.found.sentence()
+        return words if self._now is None else f"{self._now + 1:,} of {words}"
+
+
 def find(plan: Plan, text: str, book: OpeningBook | None) -> Found:
     """What a typed or pasted text finds.
 
