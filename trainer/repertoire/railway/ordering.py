@@ -16,6 +16,7 @@ import numpy as np
 
 from trainer.repertoire.arrays import Floats
 from trainer.repertoire.railway.layers import Columns, Whole
+from trainer.repertoire.railway.switching import switched
 
 SWEEPS: Final = 24
 #: Sweeps without a gain after which the ordering stops.
@@ -74,7 +75,7 @@ def ordered(columns: Columns) -> Whole:
     sweeper = _Sweeper(columns)
     starts = (walk_order(columns), reading_order(columns))
     found = [_swept(columns, sweeper, start) for start in starts]
-    return min(found, key=lambda one: one[0])[1]
+    return switched(columns, min(found, key=lambda one: one[0])[1])
 
 
 def _swept(columns: Columns, sweeper: _Sweeper, place: Whole) -> tuple[int, Whole]:

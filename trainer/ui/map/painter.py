@@ -100,8 +100,7 @@ class MapPainter:
         dense = 1.0 if exact else min(1.0, max(0.2, self._row_pixels(view) / _DENSE))
         pens = []
         for number, width in enumerate((*WIDTHS, WIDTHS[1])):
-            ink = QColor(theme.ink)
-            ink.setAlphaF(dense if number < _UNLIKELY else 1.0)
+            ink = _mixed(theme.paper, theme.ink, dense if number < _UNLIKELY else 1.0)
             pen = QPen(ink, max(0.8, width * grow))
             # On the screen a pen is in pixels; a file may be enlarged, its pens with it.
             pen.setCosmetic(not exact)
@@ -297,3 +296,14 @@ class MapPainter:
             if ply % 2 and -20 < x < width + 20:
                 found.append((x, str(ply // 2 + 1)))
         return found
+
+
+def _mixed(paper: str, ink: str, share: float) -> QColor:
+    """Ink thinned with paper: a solid colour is drawn several times faster than a sheer one."""
+    ground, colour = QColor(paper), QColor(ink)
+    return QColor(
+        *(
+            round(low + (high - low) * share)
+            for low, high in zip(ground.getRgb()[:3], colour.getRgb()[:3], strict=True)
+        )
+    )
