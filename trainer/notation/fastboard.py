@@ -53,9 +53,21 @@ _ROOK_RAYS: Final = tuple(
 _QUEEN_RAYS: Final = tuple(
     bishop | rook for bishop, rook in zip(_BISHOP_RAYS, _ROOK_RAYS, strict=True)
 )
-_CHECK_ZONES: Final = tuple(
-    rays | knights for rays, knights in zip(_QUEEN_RAYS, _KNIGHT_ATTACKS, strict=True)
+#: From where a piece of `[colour][piece type]` may give check to a king on `[square]`.
+_CHECKS_FROM: Final = tuple(
+    (
+        (0,) * 64,
+        _PAWN_ATTACKS[not color],
+        _KNIGHT_ATTACKS,
+        _BISHOP_RAYS,
+        _ROOK_RAYS,
+        _QUEEN_RAYS,
+        (0,) * 64,
+    )
+    for color in (chess.BLACK, chess.WHITE)
 )
+#: The whole line through two squares, 0 where they are on none: `[square][square]`.
+_LINES: Final = tuple(tuple(rays) for rays in chess.BB_RAYS)
 
 # Texts of moves, made once and shared by all edges: [takes][piece][target], [file][target].
 _PLAIN_MOVES: Final = tuple(
@@ -214,7 +226,7 @@ class FastBoard:
 
     # -- finding and making ------------------------------------------------------------------
 
-    def _find(self, san: str) -> tuple[int, int, int, int | None, int]:
+    def _find(self, san: str) -> tuple[int, int, int, int | None, int]:  # noqa: PLR0912
         """Piece, origin, target and promotion of the move, and the other pieces of its kind.
 
         The last is a bitboard of those that could legally go to the same square.
@@ -245,18 +257,19 @@ class FastBoard:
             rivals = 0
             candidates &= origins
         origin = candidates.bit_length() - 1
-        if origin < 0 or not (
-            # Already known, or no king in sight of the origin; the rest is looked at in full.
-            rivals
-            or (
-                piece != _KING
-                and not self.in_check
-                and target != self.ep_square
-                and not _QUEEN_RAYS[(self.boards[_KING] & own).bit_length() - 1] & candidates
-            )
-            or self._legal(piece, origin, target, own)
-        ):
+        if origin < 0:
             raise chess.IllegalMoveError(f"{san!r} is not legal")
+        if not rivals:  # with rivals, what is left was looked at already
+            boards = self.boards
+            # As `_may_be_pinned`, without its call: every move that is read comes here.
+            line = _LINES[(boards[_KING] & own).bit_length() - 1][origin] & (self.occupied ^ own)
+            if (
+                self.in_check
+                or piece == _KING
+                or target == self.ep_square
+                or (line and line & (boards[_BISHOP] | boards[_ROOK] | boards[_QUEEN]))
+            ) and not self._legal(piece, origin, target, own):
+                raise chess.IllegalMoveError(f"{san!r} is not legal")
         return piece, origin, target, promotion, rivals
 
     def _find_castling(self, short: bool) -> tuple[int, int, int, int | None, int]:
@@ -308,6 +321,8 @@ class FastBoard:
     def _make(self, piece: int, origin: int, target: int, promotion: int | None) -> None:
         to_bit = 1 << target
         changed = 1 << origin | to_bit
+        # Squares other than the two that the move empties or fills: en passant and castling.
+        more_changed = 0
         boards, turn = self.boards, self.turn
         own, other = self.own, self.other
         table = PIECE_KEYS[turn][piece]
@@ -334,13 +349,13 @@ class FastBoard:
                 boards[_PAWN] ^= 1 << taken_square
                 other ^= 1 << taken_square
                 key ^= PIECE_KEYS[not turn][_PAWN][taken_square]
-                changed |= 1 << taken_square
+                more_changed = 1 << taken_square
         if self.castling:
             if piece == _KING and target - origin in (2, -2):
                 rook_from, rook_to = _ROOK_SQUARES[target]
                 boards[_ROOK] ^= 1 << rook_from | 1 << rook_to
                 own ^= 1 << rook_from | 1 << rook_to
-                changed |= 1 << rook_to
+                more_changed = 1 << rook_to
                 key ^= PIECE_KEYS[turn][_ROOK][rook_from] ^ PIECE_KEYS[turn][_ROOK][rook_to]
             rights = self.castling
             kept = rights & _RIGHTS_KEPT[origin] & _RIGHTS_KEPT[target]
@@ -351,8 +366,12 @@ class FastBoard:
         self.own, self.other = other, own
         self.turn = not turn
         king = (boards[_KING] & other).bit_length() - 1
-        # Only a change of a square that the king sees, as queen or knight, can give check.
-        self.in_check = bool(_CHECK_ZONES[king] & changed) and self._attacked(king, occupied, own)
+        # A check comes from the piece that moved, or from one behind the square it left.
+        self.in_check = bool(
+            _CHECKS_FROM[turn][promotion or piece][king] & to_bit
+            or _LINES[king][origin] & own & (boards[_BISHOP] | boards[_ROOK] | boards[_QUEEN])
+            or more_changed
+        ) and self._attacked(king, occupied, own)
         self.key = key
         if piece == _PAWN and target - origin in (16, -16):
             self._note_double_step(target, king)
@@ -415,7 +434,7 @@ class FastBoard:
             return not self._attacked(
                 king, (occupied ^ from_bit ^ to_bit_taken) | to_bit, other ^ to_bit_taken
             )
-        if not self.in_check and not _QUEEN_RAYS[king] & from_bit:
+        if not self.in_check and not self._may_be_pinned(origin, own):
             return True
         return not self._attacked(king, (occupied ^ from_bit) | to_bit, other & ~to_bit)
 
@@ -456,6 +475,13 @@ class FastBoard:
                 self.ep_square = middle
                 self.key ^= EN_PASSANT_KEYS[middle & 7]
                 return
+
+    def _may_be_pinned(self, origin: int, own: int) -> bool:
+        """Whether a line piece of the opponent stands on one line with `origin` and the king."""
+        boards = self.boards
+        king = (boards[_KING] & own).bit_length() - 1
+        line = _LINES[king][origin] & (self.occupied ^ own)
+        return bool(line and line & (boards[_BISHOP] | boards[_ROOK] | boards[_QUEEN]))
 
     def _legal_among(self, candidates: int, piece: int, target: int, own: int) -> int:
         """Those of the candidates whose move leaves the own king safe."""

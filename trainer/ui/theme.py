@@ -149,7 +149,8 @@ def application_stylesheet(theme: Theme, scale: float = 1.0) -> str:
     `scale` enlarges text and spacing, 1.0 to 3.0. Properties that widgets may set:
     `primary="true"` on the one button that starts what is to be done now; `role="title"`,
     `"heading"`, `"note"` or `"muted"` on labels; `role="sheet"` on a frame that is a sheet of
-    paper, `"row"` on a widget that lies on one; `role="places"` on the tab bar or list of the places of the window.
+    paper, `"row"` on a widget that lies on one; `role="places"` on the tab bar or list of the
+    places of the window.
     """
 
     def px(value: float) -> str:
