@@ -45,7 +45,7 @@ def write(path: Path, state: dict[str, Any]) -> None:
 
 
 def state_of(window: MainWindow) -> dict[str, Any]:
-    place = window._places.currentWidget()
+    place = window.places.current()
     assert place is not None
     state: dict[str, Any] = {
         "window": int(window.winId()),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QByteArray, QEvent, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
-from PySide6.QtWidgets import QMainWindow, QMenu, QMessageBox, QStackedWidget
+from PySide6.QtWidgets import QMainWindow, QMenu, QMessageBox, QWidget
 
 from trainer.errors import StemlineError
 from trainer.memory.sentences import count
@@ -20,6 +20,7 @@ from trainer.ui.appearance import Appearance
 from trainer.ui.keeper import Keeper
 from trainer.ui.look import Look
 from trainer.ui.message import message_box, tell
+from trainer.ui.places import Places
 from trainer.ui.tasks import TaskControl, TaskRunner
 from trainer.ui.today.view import TodayView
 
@@ -29,10 +30,12 @@ if TYPE_CHECKING:
     from trainer.memory.course import Course
     from trainer.memory.session import DrillSession, Summary
     from trainer.memory.today import NotedDecision, Today
+    from trainer.repertoire.graph import Node
     from trainer.repertoire.reader import LoadedRepertoire
     from trainer.ui.drill.controller import DrillController
     from trainer.ui.drill.summary_view import SummaryView
     from trainer.ui.drill.view import DrillView
+    from trainer.ui.map.place import MapPlace
 
 DEMO = "kings-indian-attack.pgn"
 _REPLAN_AFTER_MS = 250
@@ -71,9 +74,12 @@ class MainWindow(QMainWindow):
         self.drill: DrillView
         self.summary: SummaryView
         self.controller: DrillController | None = None
-        self._places = QStackedWidget()
-        self._places.addWidget(self.today)
-        self.setCentralWidget(self._places)
+        self.map: MapPlace | None = None
+        self.places = Places()
+        self._today_place = self.places.add("Today", self._open_today)
+        self._map_place = self.places.add("Map", self._open_map)
+        self.places.show_place(self._today_place, self.today)
+        self.setCentralWidget(self.places)
         self._replan = QTimer(self)
         self._replan.setSingleShot(True)
         self._replan.setInterval(_REPLAN_AFTER_MS)
@@ -101,6 +107,14 @@ class MainWindow(QMainWindow):
         drill_menu = self.menuBar().addMenu("&Drill")
         self._action(drill_menu, "&Start", self.start_drill, QKeySequence("Ctrl+Return"))
         self._action(drill_menu, "&End", self._leave_drill)
+        view_menu = self.menuBar().addMenu("&View")
+        for number, name in enumerate(("&Today", "&Map")):
+            self._action(
+                view_menu,
+                name,
+                lambda number=number: self.places.go(number),
+                QKeySequence(f"Ctrl+{number + 1}"),
+            )
         help_menu = self.menuBar().addMenu("&Help")
         self._action(help_menu, "&Keys", self.show_keys, QKeySequence("F1"))
         self._action(help_menu, "&About Stemline", self.show_about)
@@ -132,8 +146,6 @@ class MainWindow(QMainWindow):
         self.drill = DrillView(BoardWidget())
         self.summary = SummaryView()
         self.controller = DrillController(self.drill, self.settings)
-        for place in (self.drill, self.summary):
-            self._places.addWidget(place)
         self.controller.set_settings(self.settings, self._appearance.theme(self.settings))
         self.summary.back.connect(self.show_today)
         self.summary.again.connect(self.start_drill)
@@ -165,8 +177,10 @@ class MainWindow(QMainWindow):
         self.course = None
         self._report_action.setEnabled(False)
         self.setWindowTitle("Stemline")
+        if self.map is not None:
+            self.map.clear()
         self.today.show_reading(path.name)
-        self._places.setCurrentWidget(self.today)
+        self.places.show_place(self._today_place, self.today)
         self._reading = self._runner.start(
             lambda control: self._keeper.read(path, control, side),
             done=self._read,
@@ -256,9 +270,13 @@ class MainWindow(QMainWindow):
 
     def show_today(self) -> None:
         """Back to Today, with fresh figures."""
-        self._places.setCurrentWidget(self.today)
-        self.today.start_button.setFocus()
+        self.places.show_place(self._today_place, self.today)
+        self.today.setFocus()
         self._refresh()
+
+    def _open_today(self) -> QWidget:
+        self._refresh()
+        return self.today
 
     def _refresh(self) -> None:
         course = self.course
@@ -281,7 +299,7 @@ class MainWindow(QMainWindow):
         self.today.show_today(
             today, title=course.title, notice=self._notice(course), look=self._look()
         )
-        if self._places.currentWidget() is self.today:
+        if self.places.current() is self.today:
             self.today.start_button.setFocus()
         self.ready.emit()
 
@@ -355,6 +373,31 @@ class MainWindow(QMainWindow):
         box.setDetailedText("\n".join(lines))
         box.exec()
 
+    # -- map ---------------------------------------------------------------------------------
+
+    def _open_map(self) -> QWidget:
+        """The map of the open repertoire, drawn anew where a drill has changed what is known."""
+        if self.map is None:
+            from trainer.ui.map.place import MapPlace
+
+            self.map = MapPlace(self._runner.start)
+            self.map.position_chosen.connect(self.show_position)
+        # A drill that is being planned will take the window over, and changes what is drawn.
+        if self.course is not None and not self._drilling():
+            self.map.show_course(self.course, self._look())
+        return self.map
+
+    def show_position(self, node: Node) -> None:
+        """Show a position of the map with its note, where something is prepared."""
+        course = self.course
+        if course is None or not course.repertoire.is_decision(node):
+            return
+        from trainer.memory.forecast import noted
+        from trainer.memory.plan import frequency
+
+        reach = float(course.reach[course.arrays.number(node)])
+        self.show_decision(noted(course.repertoire, node, f"{frequency(reach)} here"))
+
     # -- drill -------------------------------------------------------------------------------
 
     def start_drill(self) -> None:
@@ -393,7 +436,7 @@ class MainWindow(QMainWindow):
         if session.prompt is None:
             self.show_today()
             return
-        self._places.setCurrentWidget(self.drill)
+        self.places.show_alone(self.drill)
         self.controller.run(session, self.course.repertoire)
 
     def _leave_drill(self) -> None:
@@ -408,7 +451,7 @@ class MainWindow(QMainWindow):
         except StemlineError as error:
             self.statusBar().showMessage(str(error), _MESSAGE_MS)
         self.summary.show_summary(summary, self.course.repertoire, self._look())
-        self._places.setCurrentWidget(self.summary)
+        self.places.show_alone(self.summary)
         self.summary.setFocus()
 
     # -- settings ----------------------------------------------------------------------------
@@ -437,6 +480,8 @@ class MainWindow(QMainWindow):
         self.today.set_theme(theme)
         if self.controller is not None:
             self.controller.set_settings(self.settings, theme)
+        if self.map is not None:
+            self.map.set_look(self._look())
         if self.course is not None:
             self.course.settings = self.settings
         self._fill_recent()

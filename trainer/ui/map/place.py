@@ -65,6 +65,7 @@ class MapPlace(QWidget):
         self._results = Results()
         self._legend_chosen = False
         self.canvas = MapCanvas(self._look)
+        self.setFocusProxy(self.canvas)
         self.side = SidePanel()
         self.legend = Legend(self._look)
         self.bar = MapBar()

@@ -58,6 +58,7 @@ class TodayView(QScrollArea):
         self.start_button = QPushButton("&Start the drill")
         self.start_button.setProperty("primary", "true")
         self.start_button.setDefault(True)
+        self.setFocusProxy(self.start_button)
         self.ruler = DepthRuler(theme)
         self._depth = text_label("")
         self.load = LoadChart(theme)

@@ -1,0 +1,103 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import QPoint, Qt, QTimer
+from PySide6.QtWidgets import QApplication
+from pytestqt.qtbot import QtBot
+
+from tests.ui.conftest import MakeWindow
+from trainer.resources import repertoire_path
+from trainer.ui.main_window import DEMO, MainWindow
+from trainer.ui.position_dialog import PositionDialog
+
+
+def click_place(qtbot: QtBot, window: MainWindow, number: int) -> None:
+    centre: QPoint = window.places.bar.tabRect(number).center()
+    qtbot.mouseClick(window.places.bar, Qt.MouseButton.LeftButton, pos=centre)
+
+
+def go_to_map(qtbot: QtBot, window: MainWindow) -> None:
+    click_place(qtbot, window, 1)
+    assert window.map is not None
+    qtbot.waitUntil(lambda: window.map.chosen_node is not None, timeout=20_000)
+
+
+def test_places_are_chosen_with_the_mouse(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small)
+    go_to_map(qtbot, window)
+    assert window.map.isVisible()
+    assert not window.today.isVisible()
+    with qtbot.waitSignal(window.ready, timeout=10_000):
+        click_place(qtbot, window, 0)
+    assert window.today.isVisible()
+
+
+def test_places_are_chosen_with_the_keyboard(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small)
+    window.activateWindow()
+    qtbot.keyClick(window, Qt.Key.Key_2, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: window.map is not None and window.map.isVisible())
+    qtbot.keyClick(window, Qt.Key.Key_1, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(window.today.isVisible)
+
+
+def test_a_drill_takes_the_whole_window(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small)
+    go_to_map(qtbot, window)
+    with qtbot.waitSignal(window.controller.asked, timeout=10_000):
+        window.start_drill()
+    assert not window.places.bar.isVisible()
+    window.places.go(1)
+    assert window.drill.isVisible()
+    qtbot.keyClick(window.drill.entry, Qt.Key.Key_Escape)
+    assert window.summary.isVisible()
+    qtbot.mouseClick(window.summary.back_button, Qt.MouseButton.LeftButton)
+    assert window.places.bar.isVisible()
+    assert window.places.bar.currentIndex() == 0
+
+
+def test_another_file_clears_the_map(qtbot: QtBot, make_window: MakeWindow, small: Path) -> None:
+    window = make_window(small)
+    go_to_map(qtbot, window)
+    with qtbot.waitSignal(window.ready, timeout=20_000):
+        window.open(repertoire_path(DEMO))
+    assert window.today.isVisible()
+    assert window.map.chosen_node is None
+    go_to_map(qtbot, window)
+    assert window.map.chosen_node in window.course.repertoire.roots
+
+
+def test_enter_on_the_map_shows_the_position_with_its_note(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small)
+    go_to_map(qtbot, window)
+    shown: list[str] = []
+
+    def close_dialog() -> None:
+        dialog = QApplication.activeModalWidget()
+        assert isinstance(dialog, PositionDialog)
+        shown.append(dialog.windowTitle())
+        dialog.reject()
+
+    QTimer.singleShot(200, close_dialog)
+    qtbot.keyClick(window.map.canvas, Qt.Key.Key_Return)
+    assert shown == ["A position of the repertoire"]
+
+
+def test_the_map_follows_changed_settings(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small)
+    go_to_map(qtbot, window)
+    light = window.map.grab().toImage()
+    window._change(appearance="dark")
+    window._apply_settings()
+    assert window.map.grab().toImage() != light
