@@ -168,6 +168,7 @@ def test_full_disk(tmp_path: Path, disk: str) -> None:
 #: Opens the file as a user without privilege (the superuser may write anything).
 AS_NOBODY = """
 import json, os, sys
+import urllib.parse  # which pathlib imports late
 from datetime import UTC, datetime
 from pathlib import Path
 from trainer.errors import ProgressError

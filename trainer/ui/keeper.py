@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import gc
 import random
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from threading import Lock
@@ -119,16 +117,15 @@ class Keeper:
 
         self._let_go()
         self._try_writing_again()
-        with _unsearched():
-            loaded = self._with_store(
-                lambda store: read_course_file(
-                    path,
-                    store,
-                    side=side,
-                    progress=control.report,
-                    cancelled=control.cancelled,
-                )
+        loaded = self._with_store(
+            lambda store: read_course_file(
+                path,
+                store,
+                side=side,
+                progress=control.report,
+                cancelled=control.cancelled,
             )
+        )
         self._open = loaded.repertoire
         return loaded
 
@@ -156,8 +153,7 @@ class Keeper:
             )
             return course, course.today(settings.minutes)
 
-        with _unsearched():
-            return self._with_store(build)
+        return self._with_store(build)
 
     def close(self) -> None:
         """Close the progress file."""
@@ -179,18 +175,3 @@ class Keeper:
 
 def _forgotten(error: ProgressError) -> str:
     return f"Answers given now are forgotten when you close: {error}"
-
-
-@contextmanager
-def _unsearched() -> Iterator[None]:
-    """What is made in this context is never searched for garbage.
-
-    A large repertoire is hundreds of thousands of objects that live as long as the window. Each
-    search through them takes some 50 ms, during which the window would stand still.
-    """
-    gc.disable()
-    try:
-        yield
-        gc.freeze()
-    finally:
-        gc.enable()

@@ -17,6 +17,7 @@ from trainer.storage.log import BugLog
 from trainer.storage.settings import Settings
 from trainer.ui import opening
 from trainer.ui.appearance import Appearance
+from trainer.ui.garbage import GarbageDuty
 from trainer.ui.keeper import Keeper
 from trainer.ui.look import Look
 from trainer.ui.message import message_box, tell
@@ -62,6 +63,7 @@ class MainWindow(QMainWindow):
         self.log = log
         self._keeper = keeper
         self._appearance = appearance
+        self._garbage = GarbageDuty(self)
         self._runner = TaskRunner(log, self)
         self._reading: TaskControl | None = None
         self._planning: TaskControl | None = None
@@ -225,6 +227,7 @@ class MainWindow(QMainWindow):
     def _opened(self, result: tuple[Course, Today]) -> None:
         self._reading = None
         self.course, today = result
+        self._garbage.spare()
         self._remember_file(self.course.path)
         self._report_action.setEnabled(bool(self.course.loaded.skipped))
         self._show_figures(today)
@@ -526,5 +529,6 @@ class MainWindow(QMainWindow):
         self._change(window_geometry=geometry)
         self._runner.close()
         self._keeper.close()
+        self._garbage.end()
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, False)
         super().closeEvent(event)
