@@ -14,6 +14,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import chess
+from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
@@ -104,8 +105,20 @@ def take_pictures(app: QApplication, locations: Locations, clock: Calendar) -> N
         window.open(repertoire_path(DEMO))
         wait(lambda seen=ready: bool(seen))
         save(window, f"today-{appearance}")
+        picture_map(window, appearance)
         picture_drill(window, appearance)
         window.close()
+
+
+def picture_map(window: MainWindow, appearance: str) -> None:
+    """The map, brought close around the start."""
+    window.places.go(1)
+    assert window.map is not None
+    wait(lambda: window.map.chosen_node is not None)
+    for _ in range(5):
+        QTest.keyClick(window.map.canvas, Qt.Key.Key_Right)
+    save(window, f"map-{appearance}")
+    window.show_today()
 
 
 def picture_drill(window: MainWindow, appearance: str) -> None:

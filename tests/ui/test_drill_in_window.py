@@ -7,7 +7,8 @@ from pathlib import Path
 
 import chess
 import pytest
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QPoint, Qt, QTimer
+from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from tests.ui.conftest import MakeWindow
@@ -201,6 +202,26 @@ def test_skip_flag_pause_turn_and_targets(qtbot: QtBot, window: MainWindow) -> N
         press(qtbot, window, Qt.Key.Key_Escape)
         window.show_today()
     assert [one.edge.san for one in window._flagged] == ["d3"]
+
+
+def test_a_drill_stands_still_behind_an_open_box(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small, pace_seconds=0.2)
+    start(qtbot, window)
+    type_move(qtbot, window, "d3")
+    assert window.controller.stage is Stage.READING
+    stages: list[Stage] = []
+
+    def close_box() -> None:
+        stages.append(window.controller.stage)
+        QApplication.activeModalWidget().close()
+
+    QTimer.singleShot(600, close_box)
+    window.show_keys()
+    assert stages == [Stage.PAUSED]
+    assert window.controller.stage is Stage.READING
+    qtbot.waitUntil(lambda: window.controller.stage is Stage.ASKING)
 
 
 def test_a_false_alarm_is_told_and_logged(qtbot: QtBot, window: MainWindow) -> None:

@@ -40,7 +40,10 @@ def plan_sentence(today: Today) -> str:
     """What the session that would start now holds."""
     if not today.questions:
         return ""
-    new = f", {today.new_questions} of them new" if today.new_questions else ""
+    new = ""
+    if today.new_questions:
+        all_new = today.new_questions == today.questions > 1
+        new = ", all of them new" if all_new else f", {today.new_questions} of them new"
     return f"The next drill asks {count(today.questions, 'position')}{new}."
 
 

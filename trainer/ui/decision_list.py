@@ -14,7 +14,7 @@ from trainer.ui.look import Look
 if TYPE_CHECKING:
     from trainer.memory.today import NotedDecision
 
-_DIAGRAM = 92
+_DIAGRAM = 124
 
 
 class DecisionList(QWidget):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -464,7 +465,9 @@ class MainWindow(QMainWindow):
         from trainer.ui.settings_dialog import SettingsDialog
 
         dialog = SettingsDialog(self.settings, self)
-        if dialog.exec():
+        with self._held():
+            chosen = dialog.exec()
+        if chosen:
             self._set_settings(dialog.settings())
             self._apply_settings()
             self._refresh()
@@ -503,7 +506,12 @@ class MainWindow(QMainWindow):
         """The keys of the drill."""
         from trainer.ui.drill.view import keys_text
 
-        tell(self, "Keys of the drill", keys_text(), QMessageBox.Icon.Information)
+        with self._held():
+            tell(self, "Keys of the drill", keys_text(), QMessageBox.Icon.Information)
+
+    def _held(self) -> AbstractContextManager[None]:
+        """A drill stands still while a box is open over it."""
+        return nullcontext() if self.controller is None else self.controller.held()
 
     def show_about(self) -> None:
         """What the program is, and the one way to misuse it."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -89,6 +90,8 @@ class SettingsDialog(QDialog):
         self._untouched = {
             box: box.value() for box in (self.retention, self.pace, self.stranger_rate)
         }
+        for number in (self.minutes, self.retention, self.pace, self.stranger_rate):
+            number.setAlignment(Qt.AlignmentFlag.AlignHCenter)
         buttons = QDialogButtonBox(
             QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel
         )

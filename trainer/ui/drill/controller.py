@@ -6,7 +6,8 @@ the clock, the pace, and the moves that the program plays.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from enum import Enum, auto
 from typing import TYPE_CHECKING
 
@@ -279,9 +280,14 @@ class DrillController(QObject):
         self._view.panel.show_text(_HEADINGS[verdict.kind], sentence, note, why=verdict.prompt.why)
         self._view.ask("")
         self._view.continue_button.setEnabled(True)
+        self._start_pace()
+
+    def _start_pace(self) -> None:
+        """Go on by itself, unless the player goes on by a key; sooner where there is no note."""
         pace = round(self._settings.pace_seconds * 1000)
         if pace:
-            self._pace_timer.start(pace if note else min(pace, _GO_ON_MS))
+            has_note = bool(self._view.panel.note.text())
+            self._pace_timer.start(pace if has_note else min(pace, _GO_ON_MS))
 
     def _note(self, verdict: Verdict) -> list[str]:
         if verdict.edge is None:
@@ -404,6 +410,16 @@ class DrillController(QObject):
         self._view.set_covered(True)
         self._view.continue_button.setEnabled(True)
 
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """The clock stands still, and play does not go on, while a box is open over the drill."""
+        hold = self.running and self.stage is not Stage.PAUSED
+        if hold:
+            self._pause()
+        yield
+        if hold and self.stage is Stage.PAUSED:
+            self._resume()
+
     def _resume(self) -> None:
         self.stage = self._paused_stage
         self._view.set_covered(False)
@@ -413,6 +429,8 @@ class DrillController(QObject):
         elif self.stage in (Stage.ASKING, Stage.CORRECTING):
             self._watch.resume()
             self._view.entry.setFocus()
+        elif self.stage is Stage.READING:
+            self._start_pace()
 
 
 _HEADINGS = {

@@ -55,7 +55,7 @@ class MoveEntry(QLineEdit):
         if key in _ARROWS:
             self.arrow.emit(event)
             return True
-        name = COMMAND_KEYS.get(event.text())
+        name = COMMAND_KEYS.get(event.text().lower())
         if name is not None:
             self.command.emit(name)
             return True

@@ -65,6 +65,7 @@ class DrillView(QWidget):
         self.buttons: dict[str, QToolButton] = {}
         self.continue_button = QPushButton()
         self._player: chess.Color | None = None
+        self._asked_before = ""
         self._covered: tuple[chess.Board, chess.Move | None] | None = None
         self._columns = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self._build()
@@ -81,7 +82,7 @@ class DrillView(QWidget):
         top.addWidget(self.count)
         top.addWidget(self.progress, 1)
         end = QToolButton()
-        end.setText("End  Esc")
+        end.setText("End  [Esc]")
         end.setToolTip("End the drill; every answer is kept")
         end.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         end.clicked.connect(self.leave)
@@ -93,7 +94,7 @@ class DrillView(QWidget):
         column.addWidget(self.message)
         row = QHBoxLayout()
         row.addWidget(self.entry, 1)
-        self.continue_button.setText("Go on  Space")
+        self.continue_button.setText("Go on  [Space]")
         self.continue_button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.continue_button.setProperty("primary", "true")
         row.addWidget(self.continue_button)
@@ -110,7 +111,7 @@ class DrillView(QWidget):
     def _key_grid(self) -> ButtonGrid:
         for name, text, tip in _BUTTONS:
             button = QToolButton()
-            button.setText(f"{text}  {_KEY_OF[name]}")
+            button.setText(f"{text}  [{_KEY_OF[name].upper()}]")
             button.setToolTip(tip)
             button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
             button.clicked.connect(lambda _checked=False, name=name: self.command.emit(name))
@@ -205,13 +206,16 @@ class DrillView(QWidget):
             self.board.set_interactive(False, None)
             self._close_entry()
             self.board.set_position(chess.Board(None))
-            self.message.setText("Paused: Space goes on.")
+            self._asked_before = self.asked.text()
+            self.ask("Paused")
+            self.message.setText("The clock stands still. Space goes on.")
             self.message.show()
         elif not covered and self._covered is not None:
             board, last_move = self._covered
             self._covered = None
             self.board.set_position(board, last_move)
             self.message.hide()
+            self.ask(self._asked_before)
             if self._player is not None:
                 self._take_moves(self._player)
 

@@ -54,6 +54,7 @@ class TodayView(QScrollArea):
         self.minutes = QSpinBox()
         self.minutes.setRange(1, 240)
         self.minutes.setSuffix(" min")
+        self.minutes.setAlignment(Qt.AlignmentFlag.AlignHCenter)
         self.minutes.setAccessibleName("Minutes of today's drill")
         self.start_button = QPushButton("&Start the drill")
         self.start_button.setProperty("primary", "true")
