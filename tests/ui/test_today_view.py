@@ -9,7 +9,6 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication, QLabel, QToolButton
 from pytestqt.qtbot import QtBot
 
-from trainer.memory.sentences import outlook_sentence, plan_sentence, worth_sentence
 from trainer.memory.today import DayLoad, Depth, NotedDecision, Today
 from trainer.repertoire.graph import Repertoire
 from trainer.repertoire.orders import MoveOrder
@@ -125,22 +124,3 @@ def test_it_paints_in_both_themes_and_when_narrow(view: TodayView, qtbot: QtBot)
     view.resize(360, 500)
     qtbot.wait(20)
     assert view.horizontalScrollBar().maximum() == 0
-
-
-@pytest.mark.parametrize(
-    ("worth", "minutes", "expected"),
-    [
-        (1, 0.1, "1 position is worth asking now, about 1 minute in all."),
-        (2, 1.2, "2 positions are worth asking now, about 2 minutes in all."),
-    ],
-)
-def test_counts_are_told_in_good_english(worth: int, minutes: float, expected: str) -> None:
-    assert worth_sentence(make_today(worth_asking=worth, minutes_needed=minutes)) == expected
-
-
-def test_sentences() -> None:
-    assert worth_sentence(make_today(decisions=0)).endswith("no prepared move yet.")
-    assert plan_sentence(make_today(questions=1, new_questions=0)) == (
-        "The next drill asks 1 position."
-    )
-    assert "3.9 with today's drill" in outlook_sentence(make_today().depth)

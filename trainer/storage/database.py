@@ -33,18 +33,23 @@ def side_file(path: Path, suffix: str) -> Path:
     return path.with_name(path.name + suffix)
 
 
-def connect_writing(path: Path) -> sqlite3.Connection:
-    """Open an existing database for writing, each statement its own durable transaction.
-
-    Raises `sqlite3.Error`, also where the file or its folder turn out to be write-protected.
-    """
-    connection = sqlite3.connect(
-        f"{path.as_uri()}?mode=rw",
+def _connect(path: Path, how: str) -> sqlite3.Connection:
+    """A connection that threads may share; who shares it lets them take turns."""
+    return sqlite3.connect(
+        f"{path.as_uri()}?{how}",
         uri=True,
         isolation_level=None,
         timeout=_PATIENCE,
         check_same_thread=False,
     )
+
+
+def connect_writing(path: Path) -> sqlite3.Connection:
+    """Open an existing database for writing, each statement its own durable transaction.
+
+    Raises `sqlite3.Error`, also where the file or its folder turn out to be write-protected.
+    """
+    connection = _connect(path, "mode=rw")
     try:
         connection.execute("PRAGMA journal_mode = WAL")
         # In WAL mode only FULL flushes the log at each commit; NORMAL may lose the last ones.
@@ -90,13 +95,7 @@ def connect_untouched(path: Path, *, truncated: bool = False) -> sqlite3.Connect
 
 
 def _connect_reading(path: Path, how: str, *, truncated: bool = False) -> sqlite3.Connection:
-    connection = sqlite3.connect(
-        f"{path.as_uri()}?{how}",
-        uri=True,
-        isolation_level=None,
-        timeout=_PATIENCE,
-        check_same_thread=False,
-    )
+    connection = _connect(path, how)
     try:
         connection.execute("PRAGMA query_only = ON")
         if truncated:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFrame, QLabel, QWidget
+from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QVBoxLayout, QWidget
 
 
 def text_label(text: str, role: str = "", parent: QWidget | None = None) -> QLabel:
@@ -24,3 +26,19 @@ def sheet(parent: QWidget | None = None) -> QFrame:
     frame = QFrame(parent)
     frame.setProperty("role", "sheet")
     return frame
+
+
+def scrolled_column(widgets: Iterable[QWidget]) -> QScrollArea:
+    """Widgets below each other, scrolled up and down where there is no room for all."""
+    page = QWidget()
+    column = QVBoxLayout(page)
+    column.setContentsMargins(0, 0, 0, 0)
+    for widget in widgets:
+        column.addWidget(widget)
+    column.addStretch(1)
+    scroll = QScrollArea()
+    scroll.setFrameShape(QFrame.Shape.NoFrame)
+    scroll.setWidgetResizable(True)
+    scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+    scroll.setWidget(page)
+    return scroll

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
-    QFrame,
     QHBoxLayout,
     QScrollArea,
     QVBoxLayout,
@@ -18,7 +16,7 @@ from trainer.notation.display import shown_san, shown_text
 from trainer.storage.settings import Settings
 from trainer.ui.board.setup import set_up_board
 from trainer.ui.board.widget import BoardWidget
-from trainer.ui.labels import text_label
+from trainer.ui.labels import scrolled_column, text_label
 from trainer.ui.look import Look
 
 
@@ -66,15 +64,7 @@ class PositionDialog(QDialog):
 
 def _note(decision: NotedDecision, look: Look) -> QScrollArea:
     """What the file says of the prepared move, scrolled where it is long."""
-    page = QWidget()
-    column = QVBoxLayout(page)
-    column.setContentsMargins(0, 0, 0, 0)
-    for paragraph in (*decision.edge.before, *decision.edge.comments):
-        column.addWidget(text_label(shown_text(paragraph, look.notation), "note"))
-    column.addStretch(1)
-    scroll = QScrollArea()
-    scroll.setFrameShape(QFrame.Shape.NoFrame)
-    scroll.setWidgetResizable(True)
-    scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-    scroll.setWidget(page)
-    return scroll
+    return scrolled_column(
+        text_label(shown_text(paragraph, look.notation), "note")
+        for paragraph in (*decision.edge.before, *decision.edge.comments)
+    )

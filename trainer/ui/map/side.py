@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from trainer.ui.board.setup import set_up_board
 from trainer.ui.board.widget import BoardWidget
-from trainer.ui.labels import text_label
+from trainer.ui.labels import scrolled_column, text_label
 from trainer.ui.look import Look
 
 if TYPE_CHECKING:
@@ -35,20 +35,12 @@ class SidePanel(QWidget):
         self.opening = text_label("", "muted")
         self.facts = text_label("")
         self.note = text_label("", "note")
-        page = QWidget()
-        column = QVBoxLayout(page)
-        column.setContentsMargins(0, 0, 0, 0)
-        for label in (self.title, self.order, self.opening, self.facts, self.note):
+        labels = (self.title, self.order, self.opening, self.facts, self.note)
+        for label in labels:
             label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
             label.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-            column.addWidget(label)
-        column.addStretch(1)
-        words = QScrollArea()
-        words.setFrameShape(QFrame.Shape.NoFrame)
-        words.setWidgetResizable(True)
-        words.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        words = scrolled_column(labels)
         words.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        words.setWidget(page)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.addWidget(self.board)
