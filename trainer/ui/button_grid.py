@@ -9,6 +9,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QAbstractButton, QGridLayout, QSizePolicy, QWidget
 
 _MOST_COLUMNS = 4
+_MOST_SHORT_COLUMNS = 8
 
 
 class ButtonGrid(QWidget):
@@ -18,6 +19,7 @@ class ButtonGrid(QWidget):
         super().__init__(parent)
         self._buttons = tuple(buttons)
         self._columns = 0
+        self._most = _MOST_COLUMNS
         self._grid = QGridLayout(self)
         self._grid.setContentsMargins(0, 0, 0, 0)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
@@ -29,9 +31,20 @@ class ButtonGrid(QWidget):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
+        self._fit()
+
+    def set_texts(self, texts: Sequence[str], *, short: bool) -> None:
+        """Give the buttons other labels; more of them stand in a row where these are short."""
+        for button, text in zip(self._buttons, texts, strict=True):
+            button.setText(text)
+        self._most = _MOST_SHORT_COLUMNS if short else _MOST_COLUMNS
+        self._fit()
+        self.updateGeometry()
+
+    def _fit(self) -> None:
         widest = max(button.sizeHint().width() for button in self._buttons) + self._grid.spacing()
         fitting = (self.width() + self._grid.spacing()) // max(1, widest)
-        self._lay_out(max(2, min(_MOST_COLUMNS, fitting)))
+        self._lay_out(max(2, min(self._most, fitting)))
 
     def _lay_out(self, columns: int) -> None:
         if columns == self._columns:

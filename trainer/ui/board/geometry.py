@@ -36,11 +36,19 @@ class BoardGeometry:
 
     @classmethod
     def fit(
-        cls, width: int, height: int, ratio: float, *, flipped: bool, coordinates: bool
+        cls,
+        width: int,
+        height: int,
+        ratio: float,
+        *,
+        flipped: bool,
+        coordinates: bool,
+        type_scale: float = 1.0,
     ) -> BoardGeometry:
         """Return the largest board centred in `width` by `height` logical pixels.
 
-        `ratio` is the number of device pixels to a logical one.
+        `ratio` is the number of device pixels to a logical one, `type_scale` how large the
+        player wants the coordinates (1.0 is 100 %).
         """
         wide, high = math.floor(width * ratio), math.floor(height * ratio)
         side = min(wide, high)
@@ -49,7 +57,9 @@ class BoardGeometry:
         gap = max(line + 1, round(side * 0.005))
         inner = line
         frame = outer + gap + inner
-        margin = round(min(max(side * 0.045, 13 * ratio), 28 * ratio)) if coordinates else 0
+        type_ratio = ratio * type_scale
+        wanted = min(max(side * 0.045 * type_scale, 13 * type_ratio), 28 * type_ratio)
+        margin = round(wanted) if coordinates else 0
         square = max(1, (side - 2 * frame - margin) // 8)
         total = 8 * square + 2 * frame + margin
         return cls(

@@ -13,5 +13,6 @@ def set_up_board(board: BoardWidget, settings: Settings, theme: Theme) -> None:
     board.set_theme(theme)
     board.set_style(BoardStyle(settings.board_style))
     board.set_coordinates(settings.coordinates)
+    board.set_type_scale(settings.scale)
     board.set_show_targets(settings.show_targets)
     board.set_reduced_motion(settings.reduced_motion or not settings.animate)

@@ -56,6 +56,7 @@ class BoardWidget(QWidget):
         self._style = BoardStyle.HATCHED
         self._flipped = False
         self._coordinates = True
+        self._type_scale = 1.0
         self._show_targets = False
         self._reduced_motion = False
         self._board = chess.Board()
@@ -152,6 +153,11 @@ class BoardWidget(QWidget):
         self._coordinates = shown
         self._renew()
 
+    def set_type_scale(self, scale: float) -> None:
+        """Draw the coordinates larger (1.0 is 100 %)."""
+        self._type_scale = scale
+        self._renew()
+
     def set_show_targets(self, shown: bool) -> None:
         """Mark the squares that a piece in hand may go to, or do not."""
         self._show_targets = shown
@@ -204,6 +210,7 @@ class BoardWidget(QWidget):
                 ratio,
                 flipped=self._flipped,
                 coordinates=self._coordinates,
+                type_scale=self._type_scale,
             )
         return known
 

@@ -34,6 +34,8 @@ _BUTTONS = (
     ("targets", "Targets", "Show where a chosen piece can go"),
     ("flip", "Turn board", "See the board from the other side"),
 )
+#: The share of the window's width that the margin may take for the sake of its words.
+_MOST_MARGIN = 0.42
 _KEY_OF = {name: key for key, name in COMMAND_KEYS.items()}
 
 
@@ -64,6 +66,7 @@ class DrillView(QWidget):
         self.message = text_label("", "muted")
         self.buttons: dict[str, QToolButton] = {}
         self.continue_button = QPushButton()
+        self._end = QToolButton()
         self._player: chess.Color | None = None
         self._asked_before = ""
         self._covered: tuple[chess.Board, chess.Move | None] | None = None
@@ -81,12 +84,10 @@ class DrillView(QWidget):
         top = QHBoxLayout()
         top.addWidget(self.count)
         top.addWidget(self.progress, 1)
-        end = QToolButton()
-        end.setText("End  [Esc]")
-        end.setToolTip("End the drill; every answer is kept")
-        end.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        end.clicked.connect(self.leave)
-        top.addWidget(end)
+        self._end.setToolTip("End the drill; every answer is kept")
+        self._end.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._end.clicked.connect(self.leave)
+        top.addWidget(self._end)
         column.addLayout(top)
         column.addWidget(self.asked)
         column.addWidget(self.order)
@@ -94,7 +95,6 @@ class DrillView(QWidget):
         column.addWidget(self.message)
         row = QHBoxLayout()
         row.addWidget(self.entry, 1)
-        self.continue_button.setText("Go on  [Space]")
         self.continue_button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.continue_button.setProperty("primary", "true")
         row.addWidget(self.continue_button)
@@ -111,13 +111,23 @@ class DrillView(QWidget):
     def _key_grid(self) -> ButtonGrid:
         for name, text, tip in _BUTTONS:
             button = QToolButton()
-            button.setText(f"{text}  [{_KEY_OF[name].upper()}]")
-            button.setToolTip(tip)
+            button.setToolTip(f"{text}: {tip[0].lower()}{tip[1:]}")
+            button.setAccessibleName(text)
             button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
             button.clicked.connect(lambda _checked=False, name=name: self.command.emit(name))
             self.buttons[name] = button
         self.buttons["targets"].setCheckable(True)
-        return ButtonGrid(list(self.buttons.values()))
+        self._keys = ButtonGrid(list(self.buttons.values()))
+        self._label_buttons(short=False)
+        return self._keys
+
+    def _label_buttons(self, *, short: bool) -> None:
+        keys = [f"[{_KEY_OF[name].upper()}]" for name, _text, _tip in _BUTTONS]
+        texts = [f"{text}  {key}" for (_name, text, _tip), key in zip(_BUTTONS, keys, strict=True)]
+        self._keys.set_texts(keys if short else texts, short=short)
+        self._end.setText("[Esc]" if short else "End  [Esc]")
+        self.continue_button.setText("Go on" if short else "Go on  [Space]")
+        self.progress.setVisible(not short)
 
     def _connect(self) -> None:
         self._forwarder = KeyForwarder(self.entry, self.board)
@@ -130,6 +140,13 @@ class DrillView(QWidget):
         self.continue_button.clicked.connect(self.proceed)
 
     def resizeEvent(self, event) -> None:
+        # Its text grows while the drill runs, and the margin's width must not.
+        longest = self.count.fontMetrics().horizontalAdvance("888 of 888 · under 1 min left")
+        self.count.setMinimumWidth(longest)
+        # In a small window, or with large type, the board's room counts for more than words.
+        self._label_buttons(short=False)
+        if self._margin.minimumSizeHint().width() > self.width() * _MOST_MARGIN:
+            self._label_buttons(short=True)
         needed = self._margin.minimumSizeHint().width()
         beside = self.width() - self._columns.spacing() - needed >= self.board.minimumWidth()
         narrow = self.width() < self.height() * 1.1 or not beside
@@ -221,7 +238,7 @@ class DrillView(QWidget):
 
     def show_count(self, number: int, total: int, minutes_left: float) -> None:
         """Which question of how many, and roughly how long it will go on."""
-        left = f"{minutes_left:.0f} min left" if minutes_left >= 1 else "less than a minute left"
+        left = f"{minutes_left:.0f} min left" if minutes_left >= 1 else "under 1 min left"
         self.count.setText(f"{number} of {total} · {left}")
         self.progress.setRange(0, total)
         self.progress.setValue(max(0, number - 1))
