@@ -26,13 +26,22 @@ class GarbageDuty(QObject):
         self._timer.timeout.connect(self._collect)
         self._timer.start()
 
+    def hold(self) -> None:
+        """Collect nothing for a while: a repertoire is being read, and all of it is wanted."""
+        self._timer.stop()
+
+    def go_on(self) -> None:
+        """Collect again."""
+        self._timer.start()
+
     def spare(self) -> None:
-        """Never search what is in memory now.
+        """Never search what is in memory now, and collect again.
 
         A large repertoire is hundreds of thousands of objects that live as long as the window.
         Each search through them takes some 50 ms, during which the window would stand still.
         """
         gc.freeze()
+        self._timer.start()
 
     def end(self) -> None:
         """Leave it to Python again."""

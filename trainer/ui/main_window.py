@@ -176,6 +176,7 @@ class MainWindow(QMainWindow):
             if task is not None:
                 task.cancel()
         self._beginning = None
+        self._garbage.hold()
         self._drill_when_ready = drill_minutes
         self.course = None
         self._report_action.setEnabled(False)
@@ -238,6 +239,7 @@ class MainWindow(QMainWindow):
 
     def _not_opened(self, path: Path, sentence: str) -> None:
         self._reading = None
+        self._garbage.go_on()
         self.today.show_failure(sentence)
         self._forget_file(path)
 
