@@ -214,8 +214,6 @@ class TerminalDrill:
     def _judge(self, verdict: Verdict) -> bool:
         """Say what came of it; whether the question is closed."""
         self._say(verdict.sentence)
-        if verdict.kind is VerdictKind.ALTERNATIVE:
-            self._since = self._clock()
         if verdict.edge is not None and (verdict.goes_on or verdict.kind is VerdictKind.MISSED):
             for paragraph in (*verdict.edge.before, *verdict.edge.comments):
                 self._say(paragraph)

@@ -79,15 +79,15 @@ def test_wrong_corrected_and_back_again(stemline: RunStemline, small: Path) -> N
 
 
 def test_hints_and_an_alternative(stemline: RunStemline, small: Path) -> None:
-    said = drill(stemline, small, "?", "?", "d3", "g3", "Nf3", "g3", "d3")
+    said = drill(stemline, small, "?", "?", "d3", "g3", "Nf3", "g3", "d3", "Nf3")
     assert "The piece on d2 moves." in said
     assert "From d2 to d3." in said
-    assert "g3 is prepared as well; today's main move is another one: play that." in said
+    assert "g3 is prepared as well; today's main move is Nf3: play it." in said
     assert logged() == [
         ("drill", "d2d3", "hinted"),
-        ("drill", "g1f3", "clean"),
         ("drill", "g2g3", "clean"),
         ("repeat", "d2d3", "clean"),
+        ("repeat", "g1f3", "clean"),
     ]
 
 

@@ -158,9 +158,12 @@ def test_an_accepted_alternative_is_no_mistake(qtbot: QtBot, window: MainWindow)
     go_on(qtbot, window)
     type_move(qtbot, window, "g3")
     assert window.drill.panel.verdict.text() == "Prepared as well."
-    assert window.controller.stage is Stage.ASKING
+    assert window.drill.panel.detail.text() == (
+        "g3 is prepared as well; today's main move is Nf3: play it."
+    )
     type_move(qtbot, window, "Nf3")
-    assert logged()[-1] == ("drill", "g1f3", "clean")
+    assert window.controller.stage is Stage.READING
+    assert logged() == [("drill", "d2d3", "clean")]
 
 
 def test_hints_in_two_steps_and_the_grade(qtbot: QtBot, window: MainWindow) -> None:

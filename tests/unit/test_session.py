@@ -216,7 +216,7 @@ def test_a_miss_comes_back_after_three_others_between_runs() -> None:
     assert len(asked) == 7
 
 
-def test_an_accepted_alternative_is_no_answer() -> None:
+def test_an_accepted_alternative_is_no_answer_and_no_mistake() -> None:
     log = Log()
     repertoire = repertoire_of(["e4 e5 Nf3", "e4 e5 Bc4"])
     session = begin(repertoire, log)
@@ -224,11 +224,18 @@ def test_an_accepted_alternative_is_no_answer() -> None:
     verdict = session.answer(chess.Move.from_uci("f1c4"), 30.0)
     assert verdict.kind is VerdictKind.ALTERNATIVE
     assert not verdict.goes_on
-    assert verdict.sentence.startswith("Bc4 is prepared as well")
+    assert verdict.sentence == "Bc4 is prepared as well; today's main move is Nf3: play it."
+    assert session.answer(chess.Move.from_uci("a2a3"), 1.0).kind is VerdictKind.NOT_YET
+    shown = session.answer(chess.Move.from_uci("g1f3"), 1.0)
+    assert shown.kind is VerdictKind.CORRECTED
+    # The main move was shown, so playing it proves nothing: it is asked once more, as a repeat.
     assert len(log.answers) == 1
+    assert session.prompt is not None
+    assert session.prompt.is_repeat
     right(session, 2.0)
-    assert log.grades == [Grade.CLEAN, Grade.CLEAN]
-    assert session.summary().right == 2
+    assert session.prompt is None
+    assert log.kinds == [AnswerKind.DRILL, AnswerKind.REPEAT]
+    assert session.summary().missed == ()
 
 
 def test_hints_come_in_two_steps() -> None:

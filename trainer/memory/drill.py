@@ -78,7 +78,8 @@ class VerdictKind(StrEnum):
 
     #: The main prepared move. The next prompt is up.
     RIGHT = "right"
-    #: Prepared as well, but not today's main move. Nothing is logged; the question stays open.
+    #: Prepared as well, but not today's main move, which is named and must now be played. That
+    #: is no answer to log: the main move was shown. The position comes back in the session.
     ALTERNATIVE = "alternative"
     #: Not prepared. The move of `edge` must now be played, with `DrillSession.correct`.
     MISSED = "missed"
@@ -136,7 +137,7 @@ class Verdict:
 _SAID = {
     VerdictKind.RIGHT: "{san}.",
     VerdictKind.ALTERNATIVE: (
-        "{played} is prepared as well; today's main move is another one: play that."
+        "{played} is prepared as well; today's main move is {san}: play it."
     ),
     VerdictKind.MISSED: "Not {played}: the prepared move is {san}. Play it now.",
     VerdictKind.CORRECTED: "{san}: it comes back later today.",

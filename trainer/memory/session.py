@@ -119,6 +119,8 @@ class DrillSession:
         self._stranger: Step | None = None
         self._prompt: Prompt | None = None
         self._correcting = False
+        #: The main move was named after an accepted alternative.
+        self._named = False
         self._hints = 0
         self._next()
 
@@ -148,9 +150,10 @@ class DrillSession:
     def answer(self, move: chess.Move, seconds: float) -> Verdict:
         """Play `move` at the open question, after `seconds`.
 
-        An accepted alternative is no answer: nothing is logged, the question stays open and its
-        time starts anew. While a missed move has to be played, this is `correct`. Raises
-        `ValueError` for a move that is not legal, or when no question is open.
+        An accepted alternative is no answer and no mistake: nothing is logged, the main move is
+        named, has to be played, and comes back in the session. While a missed move has to be
+        played, this is `correct`. Raises `ValueError` for a move that is not legal, or when no
+        question is open.
         """
         prompt, ask = self._open()
         if move not in prompt.board.legal_moves:
@@ -160,12 +163,15 @@ class DrillSession:
         if self._stranger is not None:
             return self._meet_stranger(AnswerKind.STRANGER_UNNOTICED, seconds, move)
         main = ask.question.edge
+        if self._named:
+            return self._play_named(prompt, main, move)
         if move == main.move:
             grade = self._pace.grade(seconds, self._hints)
             self._record(self._drill_kind, seconds, grade=grade, played=move)
             self._close(main, comes_back=grade in _COMES_BACK)
             return Verdict(VerdictKind.RIGHT, prompt, main, move, grade)
         if ask.question.node.edge_for(move) is not None:
+            self._named = True
             return Verdict(VerdictKind.ALTERNATIVE, prompt, main, move)
         self._record(self._drill_kind, seconds, grade=Grade.MISSED, played=move)
         self._correcting = True
@@ -180,6 +186,13 @@ class DrillSession:
         if not self._correcting:
             raise ValueError("no missed move has to be played")
         main = ask.question.edge
+        if move != main.move:
+            return Verdict(VerdictKind.NOT_YET, prompt, main, move)
+        self._close(main, comes_back=True)
+        return Verdict(VerdictKind.CORRECTED, prompt, main, move)
+
+    def _play_named(self, prompt: Prompt, main: Edge, move: chess.Move) -> Verdict:
+        """The main move that was named after an alternative; any other one changes nothing."""
         if move != main.move:
             return Verdict(VerdictKind.NOT_YET, prompt, main, move)
         self._close(main, comes_back=True)
@@ -205,7 +218,7 @@ class DrillSession:
     def left_known_lines(self, seconds: float) -> Verdict:
         """The player says, after `seconds`, that the last reply is not in the repertoire."""
         prompt, ask = self._open()
-        if self._correcting:
+        if self._correcting or self._named:
             return Verdict(VerdictKind.NOT_YET, prompt, ask.question.edge)
         if self._stranger is None:
             self._record(AnswerKind.FALSE_ALARM, seconds)
@@ -361,6 +374,7 @@ class DrillSession:
     def _next(self) -> None:
         """Put up the next prompt."""
         self._correcting = False
+        self._named = False
         self._hints = 0
         self._stranger = None
         self._prompt = None
@@ -447,5 +461,5 @@ class DrillSession:
 
 def _why(ask: Ask) -> str:
     if ask.is_repeat:
-        return "Missed or hinted today: it comes back until it is right once."
+        return "Missed, hinted or shown today: it comes back until it is right once."
     return ask.question.why.sentence

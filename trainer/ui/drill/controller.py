@@ -247,10 +247,7 @@ class DrillController(QObject):
         elif verdict.kind in (VerdictKind.ALTERNATIVE, VerdictKind.NOT_YET):
             self._view.reopen_question(verdict.prompt.board, verdict.prompt.last_move)
             self._view.panel.show_text(_HEADINGS[verdict.kind], sentence)
-            if verdict.kind is VerdictKind.ALTERNATIVE:
-                self._watch.start()
-            else:
-                self._point_at(verdict)
+            self._point_at(verdict)
         elif verdict.kind is VerdictKind.FALSE_ALARM:
             self._view.panel.show_text(_HEADINGS[verdict.kind], sentence)
         else:
