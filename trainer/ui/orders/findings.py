@@ -1,0 +1,100 @@
+"""What is looked for among the move orders, in steps that a worker takes. No Qt."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+import chess
+
+from trainer.errors import ResourceMissingError
+from trainer.memory.course import Course
+from trainer.position import position_key
+from trainer.repertoire.conflicts import Conflict, find_conflicts
+from trainer.repertoire.crossings import Crossing, find_crossings
+from trainer.repertoire.doors import Doors, entry_doors, suggest_system_position
+from trainer.repertoire.graph import Node
+from trainer.repertoire.near_misses import NearMiss, find_near_misses
+from trainer.repertoire.openings import OpeningBook
+from trainer.repertoire.order_graph import OrderGraph
+from trainer.repertoire.shortcuts import Shortcut, find_shortcuts
+
+Cancelled = Callable[[], bool]
+Progress = Callable[[float], None]
+
+#: Positions searched for shortcuts in one piece of work. Each piece begins with a table of the
+#: whole repertoire; between two of them other work gets its turn.
+PIECE: Final = 10_000
+
+
+@dataclass(frozen=True, eq=False)
+class Basics:
+    """What is known at once. `notice` says why there are no names of openings, if so."""
+
+    graph: OrderGraph
+    book: OpeningBook
+    crossings: list[Crossing]
+    conflicts: list[Conflict]
+    doors: Doors | None
+    notice: str
+
+
+def find_basics(course: Course) -> Basics:
+    """Crossings, conflicts and the doors into the position where the system seems to begin."""
+    graph = OrderGraph(course.repertoire, course.arrays)
+    notice = ""
+    try:
+        book = OpeningBook.load()
+    except ResourceMissingError as error:
+        book, notice = OpeningBook({}), str(error)
+    system = suggest_system_position(graph)
+    for root in course.repertoire.roots[:1]:
+        # What these work out for the whole graph is kept there; the window shall not wait for it.
+        graph.depth(root)
+        graph.likeliest(root)
+    return Basics(
+        graph,
+        book,
+        find_crossings(graph),
+        find_conflicts(course.repertoire),
+        None if system is None else entry_doors(graph, system, book),
+        notice,
+    )
+
+
+def find_pairs(basics: Basics, progress: Progress, cancelled: Cancelled) -> list[NearMiss]:
+    """All near misses. Raises `SearchCancelledError`."""
+    return find_near_misses(basics.graph, progress=progress, cancelled=cancelled)
+
+
+def shortcut_pieces(basics: Basics) -> list[list[Node]]:
+    """The positions to search for shortcuts, cut into pieces."""
+    repertoire = basics.graph.repertoire
+    nodes = [node for node in repertoire.nodes.values() if node.turn != repertoire.side]
+    return [nodes[begin : begin + PIECE] for begin in range(0, len(nodes), PIECE)]
+
+
+def find_piece(
+    basics: Basics, piece: list[Node], progress: Progress, cancelled: Cancelled
+) -> list[Shortcut]:
+    """The shortcuts of one piece. Raises `SearchCancelledError`."""
+    return find_shortcuts(basics.graph, piece, progress=progress, cancelled=cancelled)
+
+
+def position_of_fen(basics: Basics, fen: str) -> Node | str:
+    """The position that a FEN or EPD describes, or a sentence on why there is none."""
+    words = fen.split()
+    try:
+        if len(words) < 2:
+            raise ValueError("side to move missing")
+        board = chess.Board(" ".join([*words[:4], "0", "1"] if len(words) >= 4 else words))
+    except ValueError:
+        return "This is not a FEN: paste the whole line, with the side to move behind the board."
+    repertoire = basics.graph.repertoire
+    node = repertoire.nodes.get(position_key(board))
+    if node is None:
+        return "The repertoire does not know this position; choose one of its own."
+    if basics.graph.depth(node) is None:
+        return "No move order of the repertoire leads to this position."
+    return node

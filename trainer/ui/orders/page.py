@@ -1,0 +1,166 @@
+"""One entry of a list, shown in full."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import (
+    QFrame,
+    QPlainTextEdit,
+    QPushButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from trainer.storage.settings import Settings
+from trainer.ui.labels import text_label
+from trainer.ui.look import Look
+from trainer.ui.orders.detail import Detail
+from trainer.ui.orders.edits import TellApart
+from trainer.ui.orders.lines_panel import LinesPanel
+from trainer.ui.orders.pair_panel import PairPanel
+from trainer.ui.position_row import clear_layout
+
+
+class DetailPage(QScrollArea):
+    """Title, what it is in a sentence, then orders to step through or two boards."""
+
+    back_wanted = Signal()
+    drill_wanted = Signal(list)
+    edit_wanted = Signal(object)
+    #: The board shows another position: a `chess.Board`.
+    stepped = Signal(object)
+
+    def __init__(
+        self, settings: Settings, look: Look, *, editable: bool, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._editable = editable
+        self.detail: Detail | None = None
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setWidgetResizable(True)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setMinimumWidth(60)
+        self.back = QPushButton("‹ Back to the &list")
+        self.title = text_label("", "title")
+        self.subtitle = text_label("", "note")
+        self.lines = LinesPanel(settings, look)
+        self.pair = PairPanel(settings, look)
+        self._more = QWidget()
+        self._more_layout = QVBoxLayout(self._more)
+        self._more_layout.setContentsMargins(0, 0, 0, 0)
+        page = QWidget()
+        column = QVBoxLayout(page)
+        column.setContentsMargins(16, 0, 10, 12)
+        column.setSpacing(10)
+        column.addWidget(self.back, 0, Qt.AlignmentFlag.AlignLeft)
+        for widget in (self.title, self.subtitle, self.lines, self.pair, self._more):
+            column.addWidget(widget)
+        column.addStretch(1)
+        self.setWidget(page)
+        self.back.clicked.connect(lambda _checked=False: self.back_wanted.emit())
+        self.back.hide()
+        self.lines.stepped.connect(self.stepped)
+        self.clear("")
+
+    def set_look(self, settings: Settings, look: Look) -> None:
+        """Draw in another look."""
+        self.lines.set_look(settings, look)
+        self.pair.set_look(settings, look)
+
+    def clear(self, sentence: str) -> None:
+        """Show a sentence only."""
+        self.detail = None
+        self.title.hide()
+        self.subtitle.setText(sentence)
+        for part in (self.lines, self.pair, self._more):
+            part.hide()
+
+    def show_detail(self, detail: Detail, below: Sequence[QWidget] = ()) -> None:
+        """Show an entry, with `below` at the end of the page."""
+        self.detail = detail
+        self.title.setText(detail.title)
+        self.title.show()
+        self.subtitle.setText(detail.subtitle)
+        self.lines.setVisible(bool(detail.lines))
+        self.pair.setVisible(detail.pair is not None)
+        if detail.pair is not None:
+            self.pair.show_pair(detail.pair)
+        self._show_more(detail, below)
+        if detail.lines:
+            self.lines.show_detail(detail)
+        self.verticalScrollBar().setValue(0)
+
+    def enter(self) -> None:
+        """Give the keys to what can be stepped through or pressed."""
+        detail = self.detail
+        if detail is None:
+            return
+        if detail.lines and detail.show_list:
+            self.lines.orders.setFocus()
+        elif detail.lines:
+            self.lines.back.setFocus()
+            self.lines.on.setFocus()
+        elif (button := self._more.findChild(QPushButton)) is not None:
+            button.setFocus()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in (Qt.Key.Key_Left, Qt.Key.Key_Right):
+            event.ignore()  # nothing lies to the side
+        else:
+            super().keyPressEvent(event)
+
+    def _show_more(self, detail: Detail, below: Sequence[QWidget]) -> None:
+        for widget in below:
+            widget.setParent(None)
+        clear_layout(self._more_layout)
+        add = self._more_layout.addWidget
+        if detail.drill:
+            drill = self._button(
+                detail.drill_text, lambda: self.drill_wanted.emit([*detail.drill])
+            )
+            add(drill, 0, Qt.AlignmentFlag.AlignLeft)
+        for title, texts in detail.paragraphs:
+            add(text_label(title, "heading"))
+            for text in texts:
+                add(text_label(text))
+        if self._editable:
+            for text, edit in detail.actions:
+                button = self._button(text, lambda edit=edit: self.edit_wanted.emit(edit))
+                add(button, 0, Qt.AlignmentFlag.AlignLeft)
+            if detail.near_miss is not None:
+                self._add_note(detail)
+        for widget in below:
+            add(widget)
+            widget.show()
+        self._more.setVisible(self._more_layout.count() > 0)
+
+    @staticmethod
+    def _button(text: str, pressed: Callable[[], None]) -> QPushButton:
+        button = QPushButton(text)
+        button.clicked.connect(lambda _checked=False: pressed())
+        return button
+
+    def _add_note(self, detail: Detail) -> None:
+        """Where the player writes what tells two look-alikes apart."""
+        pair = detail.near_miss
+        assert pair is not None
+        note = QPlainTextEdit()
+        note.setAccessibleName("What tells them apart")
+        note.setTabChangesFocus(True)
+        note.setMaximumHeight(5 * note.fontMetrics().lineSpacing())
+        keep = self._button(
+            "&Keep this note",
+            lambda: self.edit_wanted.emit(
+                TellApart(pair.first, pair.second, note.toPlainText().strip())
+            ),
+        )
+        keep.setEnabled(False)
+        note.textChanged.connect(lambda: keep.setEnabled(bool(note.toPlainText().strip())))
+        self._more_layout.addWidget(text_label("What tells them apart", "heading"))
+        self._more_layout.addWidget(note)
+        self._more_layout.addWidget(keep, 0, Qt.AlignmentFlag.AlignLeft)

@@ -1,0 +1,75 @@
+"""The rows of each list, built when they are looked at. No Qt."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import chess
+
+from trainer.notation.display import sentence_list
+from trainer.repertoire.conflicts import Conflict
+from trainer.repertoire.crossings import Crossing
+from trainer.repertoire.doors import Door
+from trainer.repertoire.near_misses import NearMiss
+from trainer.repertoire.shortcuts import Shortcut
+from trainer.ui.orders.words import OrderWords, share
+
+
+@dataclass(frozen=True)
+class Row:
+    """A diagram with a heading, an order, and a remark."""
+
+    board: chess.Board
+    key: int
+    heading: str
+    order: str
+    remark: str
+
+    @property
+    def spoken(self) -> str:
+        """All words of it: what is searched, and what is read aloud."""
+        return ". ".join(text for text in (self.heading, self.order, self.remark) if text)
+
+
+def crossing_row(words: OrderWords, crossing: Crossing) -> Row:
+    """`4 orders, most often by …`."""
+    order = words.graph.likeliest(crossing.node)
+    text = "" if order is None else words.shown(order.root, order.sans).text(words.notation)
+    often = f"most often by {text}" if text and crossing.order_count > 1 else text
+    remark = f"{words.order_count(crossing)}, {share(crossing.reach)}"
+    node = crossing.node
+    return Row(node.board(), node.key, words.title(node, order), often, remark)
+
+
+def shortcut_row(words: OrderWords, shortcut: Shortcut) -> Row:
+    """`2…Nf6` after an order, and when the position is known."""
+    node = shortcut.node
+    remark = f"known {words.shortcut_lands(shortcut)}, {share(shortcut.reach)}"
+    heading = words.move_after(node, shortcut.san)
+    return Row(node.board(), node.key, heading, f"after {words.to(node)}", remark)
+
+
+def near_miss_row(words: OrderWords, pair: NearMiss) -> Row:
+    """Both prepared moves, and what tells the positions apart."""
+    first, second = (words.san(node.edges[0].san) for node in (pair.first, pair.second))
+    heading = f"{first} in both" if pair.same_move else f"{first} or {second}"
+    remark = words.apart(pair)
+    return Row(pair.first.board(), pair.first.key, heading, words.to(pair.first), remark)
+
+
+def conflict_row(words: OrderWords, conflict: Conflict) -> Row:
+    """The claimed moves."""
+    node = conflict.node
+    moves = sentence_list(words.san(claim.edge.san) for claim in conflict.claims)
+    titles = {section.title for claim in conflict.claims for section in claim.sections}
+    remark = f"claimed by {len(titles)} sections" if len(titles) > 1 else "claimed by two orders"
+    return Row(node.board(), node.key, moves.replace(" and ", " or "), words.to(node), remark)
+
+
+def door_row(words: OrderWords, door: Door) -> Row:
+    """A door by the name of the opening it goes through."""
+    order = door.order
+    before = order.nodes[-2] if order.edges else order.root
+    heading = "Without a name" if door.called is None else door.called.name
+    text = words.shown(order.root, order.sans).text(words.notation)
+    return Row(before.board(), before.key, heading, text, share(order.likelihood))

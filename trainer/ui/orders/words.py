@@ -1,0 +1,179 @@
+"""What the place called Move orders says, in the notation of the player. No Qt."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import chess
+
+from trainer.memory.sentences import count
+from trainer.notation.display import Notation, sentence_list, shown_san
+from trainer.repertoire.crossings import Allowed, Crossing
+from trainer.repertoire.graph import Node
+from trainer.repertoire.near_misses import Difference, NearMiss
+from trainer.repertoire.openings import Opening, OpeningBook
+from trainer.repertoire.order_graph import Order, OrderGraph
+from trainer.repertoire.orders import MoveOrder, order_of, shown_order
+from trainer.repertoire.shortcuts import Shortcut
+
+#: Moves named one by one before the rest is only counted.
+_NAMED = 6
+
+
+class OrderWords:
+    """Texts about one repertoire."""
+
+    def __init__(self, graph: OrderGraph, book: OpeningBook, notation: Notation) -> None:
+        self.graph = graph
+        self.book = book
+        self.notation: Notation = notation
+
+    @property
+    def opponent(self) -> str:
+        """`White` or `Black`."""
+        return "Black" if self.graph.repertoire.side == chess.WHITE else "White"
+
+    # -- orders --------------------------------------------------------------------------------
+
+    def shown(self, root: Node, sans: Sequence[str]) -> MoveOrder:
+        """Moves from a starting position, to be shown."""
+        return shown_order(self.graph.repertoire, root, sans)
+
+    def way_to(self, node: Node) -> tuple[Node, tuple[str, ...]]:
+        """Where one shortest order to a position begins, and its moves."""
+        edges = order_of(self.graph.repertoire, node)
+        if not edges:
+            return node, ()
+        return edges[0].parent, tuple(edge.san for edge in edges)
+
+    def to(self, node: Node, *behind: str) -> str:
+        """One shortest order to a position, and moves behind it."""
+        root, sans = self.way_to(node)
+        return self.shown(root, (*sans, *behind)).text(self.notation)
+
+    def move_after(self, node: Node, *behind: str) -> str:
+        """The last of the moves `behind` a position, with its number: `2…Nf6`."""
+        root, sans = self.way_to(node)
+        return self.move_word(self.shown(root, sans), len(sans) + len(behind) - 1, behind[-1])
+
+    def move_word(self, order: MoveOrder, ply: int, san: str) -> str:
+        """A move with its number, `ply` half-moves after the beginning of `order`."""
+        half = ply + (0 if order.turn == chess.WHITE else 1)
+        number = order.number + half // 2
+        sign = " " if half % 2 == 0 else "…"
+        return f"{number}{sign}{shown_san(san, self.notation)}"
+
+    def san(self, san: str) -> str:
+        """A move without its number."""
+        return shown_san(san, self.notation)
+
+    # -- names ---------------------------------------------------------------------------------
+
+    def title(self, node: Node, order: Order | None) -> str:
+        """What a position is called: by its own name, or by that of its likeliest order."""
+        opening = self.book.name_of(node.key)
+        if opening is None and order is not None:
+            opening = self.book.last_named(order.edges)
+        return opening.name if opening is not None else "A position without a name"
+
+    def technically(self, orders: Sequence[Order]) -> list[str]:
+        """For each order what it is called on the way, empty where all are called alike."""
+        edges = [order.edges for order in orders]
+        names = self.book.names_of_orders(edges)
+        another = self.book.is_another_opening(edges)
+        differ = len({str(name) for name in names if name is not None}) > 1
+        return [_technically(name, another) if name and differ else "" for name in names]
+
+    # -- crossings -----------------------------------------------------------------------------
+
+    def order_count(self, crossing: Crossing) -> str:
+        """`4 orders`, `at least 4 orders`."""
+        return counted(crossing.order_count, "order", crossing.exact)
+
+    def parting(self, crossing: Crossing) -> str:
+        """Where the orders part."""
+        if crossing.order_count == 1:
+            return "The other moves that lead here only repeat the position."
+        if crossing.parting is None:
+            return "The orders begin at different starting positions."
+        if self.graph.depth(crossing.parting) == 0:
+            return "The orders part at the first move."
+        return f"The orders part after {self.to(crossing.parting)}."
+
+    def allowed(self, order: Order, allowed: Allowed) -> list[str]:
+        """What an order allows the opponent and the others do not; nothing, in words as well."""
+        shown = self.shown(order.root, order.sans)
+        skipped = len(order.edges) - len(allowed.order.edges)
+        plies = {node: skipped + ply for ply, node in enumerate(allowed.order.nodes)}
+        found = []
+        known = [self.move_word(shown, plies[edge.parent], edge.san) for edge in allowed.known]
+        if known:
+            found.append(f"On this order alone the repertoire also meets {_some(known, 'and')}.")
+        legal = [
+            self.move_word(shown, plies[node], node.board().san(move))
+            for node, move in allowed.legal
+        ]
+        if legal:
+            found.append(f"Only this order lets {self.opponent} play {_some(legal, 'or')}.")
+        return found
+
+    # -- shortcuts -----------------------------------------------------------------------------
+
+    def shortcut_lands(self, shortcut: Shortcut) -> str:
+        """`at once`, or after which move of the player."""
+        if shortcut.via_san is None:
+            return "at once"
+        via = self.move_after(shortcut.node, shortcut.san, shortcut.via_san)
+        return f"after your {via}"
+
+    def shortcut_sentence(self, shortcut: Shortcut) -> str:
+        """The whole finding in one sentence."""
+        move = self.move_after(shortcut.node, shortcut.san)
+        after = self.to(shortcut.node)
+        lands = self.shortcut_lands(shortcut)
+        return (
+            f"After {after}: {move} is not in the repertoire but reaches a known position {lands}."
+        )
+
+    # -- near misses ---------------------------------------------------------------------------
+
+    def apart(self, pair: NearMiss) -> str:
+        """The man that tells two positions apart."""
+        if pair.piece is None or pair.first_square is None or pair.second_square is None:
+            return "Only the right to castle or to take en passant differs."
+        owner = "White" if pair.color == chess.WHITE else "Black"
+        man = chess.piece_name(pair.piece)
+        first = chess.square_name(pair.first_square)
+        second = chess.square_name(pair.second_square)
+        more = ", one move more," if pair.difference is Difference.TEMPO else ""
+        return f"{owner}’s {man} stands on {first} here, and{more} on {second} there."
+
+
+def counted(number: int, noun: str, exact: bool = True) -> str:
+    """`3 orders`, `at least 3 orders`."""
+    return count(number, noun) if exact else f"at least {count(number, noun)}"
+
+
+def share(reach: float) -> str:
+    """A reach in words, never rounded to nothing."""
+    value = 100 * reach
+    if value >= 9.95:
+        return f"in {value:.0f} % of games"
+    if value >= 0.095:
+        return f"in {value:.1f} % of games"
+    return "in under 0.1 % of games"
+
+
+def _technically(opening: Opening, another: bool) -> str:
+    if not another:
+        return str(opening)
+    article = "an" if opening.name[:1] in "AEIOU" else "a"
+    return f"technically {article} {opening}"
+
+
+def _some(moves: Sequence[str], last: str) -> str:
+    """The first few moves of a list, and how many more there are."""
+    if len(moves) > _NAMED:
+        return f"{', '.join(moves[:_NAMED])} and {len(moves) - _NAMED:,} more"
+    words = sentence_list(moves)
+    return words if last == "and" else words.replace(" and ", f" {last} ")
