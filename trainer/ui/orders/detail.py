@@ -181,7 +181,7 @@ def conflict_detail(words: OrderWords, conflict: Conflict) -> Detail:
     line = line_of(words, root, [edge.move for edge in _edges(words, node)], sans)
     return Detail(
         node,
-        f"{sentence_list(moves)}",
+        " or ".join(moves),
         f"{counted(len(moves), 'main move')} claimed after {words.to(node)}.",
         (line,),
         show_list=False,
@@ -212,7 +212,7 @@ def doors_detail(words: OrderWords, doors: Doors) -> Detail:
     paragraphs = (
         ("First moves that lead here", _first_moves(words, leading)),
         ("First moves that leave it", _first_moves(words, leaving)),
-        ("Later replies that leave it", tuple(exits)),
+        ("Later replies that leave it", (" · ".join(exits),) if exits else ()),
     )
     number = counted(doors.order_count, "door", doors.exact)
     return Detail(

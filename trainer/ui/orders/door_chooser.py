@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QLineEdit, QPushButton, QVBoxLayout, QWidget
 
-from trainer.ui.button_grid import ButtonGrid
 from trainer.ui.labels import text_label
 
 
@@ -23,15 +22,15 @@ class DoorChooser(QWidget):
         self.fen.setAccessibleName("FEN of the position where the system begins")
         self.fen.setMinimumWidth(60)
         self.show_fen = QPushButton("&Show its doors")
-        self.use_last = QPushButton("&Use the position last chosen")
+        self.use_last = QPushButton("&Position last chosen")
         self.suggested = QPushButton("Back to the su&ggestion")
         self._sentence = text_label("")
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(text_label("Let the system begin elsewhere", "heading"))
         column.addWidget(self.fen)
-        self.buttons = ButtonGrid((self.show_fen, self.use_last, self.suggested))
-        column.addWidget(self.buttons)
+        for button in (self.show_fen, self.use_last, self.suggested):
+            column.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
         column.addWidget(self._sentence)
         self._sentence.hide()
         self.fen.returnPressed.connect(self._give)

@@ -29,7 +29,7 @@ from PySide6.QtWidgets import (
 
 from trainer.ui.look import Look
 from trainer.ui.mini_board import diagram_pixmap
-from trainer.ui.orders.fitting import fitted
+from trainer.ui.orders.fitting import fitted, wrapped
 from trainer.ui.orders.rows import Row
 from trainer.ui.theme import system_serif
 
@@ -201,7 +201,7 @@ class EntryDelegate(QStyledItemDelegate):
                 self._text,
                 text,
                 theme.ink,
-                fitted(row.order, text, width, _ORDER_LINES, front=True) if row.order else [],
+                _order_lines(row, text, width),
             ),
             (self._text, text, theme.muted, fitted(row.remark, text, width, 1)),
         )
@@ -223,6 +223,16 @@ class EntryDelegate(QStyledItemDelegate):
             if len(self._pixmaps) > _PIXMAPS:
                 self._pixmaps.popitem(last=False)
         return pixmap
+
+
+def _order_lines(row: Row, metrics: QFontMetrics, width: int) -> list[str]:
+    """The order with its lead, or where there is no room for all of it, its end."""
+    if not row.order:
+        return []
+    whole = wrapped(row.led_order, metrics, width)
+    if len(whole) <= _ORDER_LINES:
+        return whole
+    return fitted(row.order, metrics, width, _ORDER_LINES, front=True)
 
 
 class EntryList(QListView):

@@ -25,6 +25,8 @@ def fitted(
     text: str, metrics: QFontMetrics, width: int, lines: int, *, front: bool = False
 ) -> list[str]:
     """At most so many lines; what is too much is left out at the end, or in `front`."""
+    if lines == 1 and not front:
+        return [_elided(text, metrics, width)]
     found = wrapped(text, metrics, width)
     if len(found) <= lines:
         return found

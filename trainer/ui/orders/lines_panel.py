@@ -14,16 +14,16 @@ from PySide6.QtWidgets import (
 )
 
 from trainer.storage.settings import Settings
-from trainer.ui.board.setup import set_up_board
-from trainer.ui.board.widget import BoardWidget
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
 from trainer.ui.orders.detail import Detail
 from trainer.ui.orders.order_list import OrderList
+from trainer.ui.orders.still_board import StillBoard
 from trainer.ui.orders.strip import OrderStrip
 
 _BOARD = 250
 _LEAST = 100
+_CLOSE = 6
 _KEYS = {
     Qt.Key.Key_Left: -1,
     Qt.Key.Key_Right: 1,
@@ -44,14 +44,15 @@ class LinesPanel(QWidget):
         self._look = look
         self.line, self.ply = 0, 0
         self.strip = OrderStrip(look)
-        self.board = BoardWidget(theme=look.theme)
-        self.board.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.board.set_interactive(False)
+        self.board = StillBoard(look)
         self.orders = OrderList(look)
         self.back = self._button("‹", "Back one move", -1)
         self.on = self._button("›", "On one move", 1)
         self._where = text_label("", "muted")
         self._title = text_label("", "heading")
+        #: Where a page may put what belongs beside the board.
+        self.aside = QVBoxLayout()
+        self.aside.setSpacing(_CLOSE)
         self._build()
         self.orders.chosen.connect(self.choose)
         self.strip.chosen.connect(self.go)
@@ -71,12 +72,15 @@ class LinesPanel(QWidget):
         steps.addWidget(self.on)
         steps.addWidget(self._where, 1)
         left = QVBoxLayout()
+        left.setSpacing(_CLOSE)
         left.addWidget(self.board)
         left.addLayout(steps)
         left.addStretch(1)
         right = QVBoxLayout()
+        right.setSpacing(_CLOSE)
         right.addWidget(self._title)
         right.addWidget(self.orders)
+        right.addLayout(self.aside)
         right.addStretch(1)
         self._sides = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self._sides.setSpacing(16)
@@ -90,9 +94,7 @@ class LinesPanel(QWidget):
     def set_look(self, settings: Settings, look: Look) -> None:
         """Draw in another look."""
         self._look = look
-        set_up_board(self.board, settings, look.theme)
-        self.board.set_flipped(look.flipped)
-        self.board.set_type_scale(look.scale)
+        self.board.set_look(settings, look)
         for part in (self.strip, self.orders):
             part.set_look(look)
         self._fit()
@@ -174,14 +176,13 @@ class LinesPanel(QWidget):
     def _fit(self) -> None:
         """Board beside the words, or above them where there is no room."""
         scale = self._look.scale
-        listed = self._detail is None or self._detail.show_list
-        side = min(round(_BOARD * scale), self.width()) if self.width() > 0 else _BOARD
-        narrow = self.width() < (_BOARD + 170) * scale
-        if not listed or narrow:
-            side = min(round(1.35 * _BOARD * scale), max(self.width(), 80))
-        elif self.width() > 2.6 * side:
-            side = min(round(self.width() / 2.6), round(1.5 * _BOARD * scale))
-        self.board.setFixedSize(max(side, 80), max(side, 80))
+        width = self.width()
+        narrow = width < (_BOARD + 170) * scale
+        side = round(_BOARD * scale)
+        if not narrow:
+            side = max(side, min(round(width / 2.6), round(1.5 * side)))
+        side = max(80, min(side, width))
+        self.board.setFixedSize(side, side)
         self._sides.setDirection(
             QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
         )

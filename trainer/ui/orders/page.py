@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
     QPlainTextEdit,
@@ -24,6 +24,9 @@ from trainer.ui.orders.lines_panel import LinesPanel
 from trainer.ui.orders.pair_panel import PairPanel
 from trainer.ui.position_row import clear_layout
 
+#: Room for a name in large type, in lines of text.
+_TITLE_ROOM = 26
+
 
 class DetailPage(QScrollArea):
     """Title, what it is in a sentence, then orders to step through or two boards."""
@@ -40,6 +43,7 @@ class DetailPage(QScrollArea):
         super().__init__(parent)
         self._editable = editable
         self.detail: Detail | None = None
+        self._title_fits = True
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setWidgetResizable(True)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -108,6 +112,20 @@ class DetailPage(QScrollArea):
         elif (button := self._more.findChild(QPushButton)) is not None:
             button.setFocus()
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        # A long name in large type would leave no room for what it names.
+        role = (
+            "title"
+            if self.width() > _TITLE_ROOM * self.subtitle.fontMetrics().height()
+            else "heading"
+        )
+        if self._title_fits != (role == "title"):
+            self._title_fits = role == "title"
+            self.title.setProperty("role", role)
+            self.title.style().unpolish(self.title)
+            self.title.style().polish(self.title)
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() in (Qt.Key.Key_Left, Qt.Key.Key_Right):
             event.ignore()  # nothing lies to the side
@@ -117,8 +135,10 @@ class DetailPage(QScrollArea):
     def _show_more(self, detail: Detail, below: Sequence[QWidget]) -> None:
         for widget in below:
             widget.setParent(None)
+        beside = bool(detail.lines) and not detail.show_list
         clear_layout(self._more_layout)
-        add = self._more_layout.addWidget
+        clear_layout(self.lines.aside)
+        add = self.lines.aside.addWidget if beside else self._more_layout.addWidget
         if detail.drill:
             drill = self._button(
                 detail.drill_text, lambda: self.drill_wanted.emit([*detail.drill])
@@ -135,7 +155,7 @@ class DetailPage(QScrollArea):
             if detail.near_miss is not None:
                 self._add_note(detail)
         for widget in below:
-            add(widget)
+            self._more_layout.addWidget(widget)
             widget.show()
         self._more.setVisible(self._more_layout.count() > 0)
 

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import QSize
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QBoxLayout, QVBoxLayout, QWidget
 
 from trainer.storage.settings import Settings
-from trainer.ui.board.setup import set_up_board
-from trainer.ui.board.widget import BoardWidget
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
 from trainer.ui.orders.detail import PairSide
+from trainer.ui.orders.still_board import StillBoard
 
 _LARGEST = 330
 _SMALLEST = 150
 _GAP = 20
 _LEAST = 100
+_CLOSE = 6
 
 
 class PairPanel(QWidget):
@@ -24,16 +24,15 @@ class PairPanel(QWidget):
 
     def __init__(self, settings: Settings, look: Look, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.boards = (BoardWidget(theme=look.theme), BoardWidget(theme=look.theme))
+        self.boards = (StillBoard(look), StillBoard(look))
         self._words = [(text_label("", "heading"), text_label("")) for _ in self.boards]
         self._look = look
         self._sides = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
         self._sides.setContentsMargins(0, 0, 0, 0)
         self._sides.setSpacing(_GAP)
         for board, words in zip(self.boards, self._words, strict=True):
-            board.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-            board.set_interactive(False)
             column = QVBoxLayout()
+            column.setSpacing(_CLOSE)
             for widget in (board, *words):
                 column.addWidget(widget)
             column.addStretch(1)
@@ -45,9 +44,7 @@ class PairPanel(QWidget):
         """Draw in another look."""
         self._look = look
         for board in self.boards:
-            set_up_board(board, settings, look.theme)
-            board.set_flipped(look.flipped)
-            board.set_type_scale(look.scale)
+            board.set_look(settings, look)
         self._fit()
 
     def show_pair(self, pair: tuple[PairSide, PairSide]) -> None:

@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFocusEvent, QHideEvent, QKeyEvent, QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import (
     QBoxLayout,
+    QCheckBox,
     QComboBox,
     QHBoxLayout,
     QLineEdit,
@@ -75,6 +76,7 @@ class OrdersPlace(QWidget):
         self._last_node: Node | None = None
         self._entries: dict[Section, list[Any] | None] = dict.fromkeys(Section)
         self._chosen: dict[Section, Any] = {}
+        self._shown: Any = None
         self._all_shortcuts = False
         self._stopped = False
         self._showing_entry = False
@@ -83,7 +85,7 @@ class OrdersPlace(QWidget):
         self.filter = QLineEdit()
         self.sorting = QComboBox()
         self.list = EntryList(look)
-        self.folded = QPushButton()
+        self.folded = QCheckBox()
         self.page = DetailPage(settings, look, editable=editable)
         self.chooser = DoorChooser()
         self.stop = QPushButton("S&top")
@@ -102,7 +104,7 @@ class OrdersPlace(QWidget):
         self.filter.setMinimumWidth(60)
         self.sorting.setAccessibleName("Order of the list")
         self.sorting.setMinimumWidth(60)
-        self.folded.setCheckable(True)
+        self.folded.setMinimumWidth(60)
         self._controls = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self._controls.addWidget(self.filter, 1)
         self._controls.addWidget(self.sorting, 1)
@@ -137,6 +139,7 @@ class OrdersPlace(QWidget):
         self.list.chosen.connect(self._choose)
         self.list.entered.connect(self._enter)
         self.list.entries.filtered.connect(self._filtered)
+        self.list.entries.rowsInserted.connect(lambda *_: self._show_list(True))
         self.folded.toggled.connect(lambda _checked: self._fill())
         self.stop.clicked.connect(lambda _checked=False: self._stop_or_go_on())
         self.page.back_wanted.connect(self._back)
@@ -179,7 +182,7 @@ class OrdersPlace(QWidget):
         self.seeker.allow(self.isVisible())
         for section in Section:
             self.words.set_count(section, None)
-        self._status.setText("")
+        self._say("")
         self.stop.hide()
         self.filter.clear()
         self._show_section()
@@ -194,8 +197,10 @@ class OrdersPlace(QWidget):
         self._arrange()
         if self._basics is not None and renew:
             self._words = OrderWords(self._basics.graph, self._basics.book, look.notation)
+            self._shown = None
             self._fill()
-            self._ask_again()
+            if self.section is Section.DOORS:
+                self._ask_for_doors()
 
     @property
     def section(self) -> Section:
@@ -222,7 +227,7 @@ class OrdersPlace(QWidget):
         self.sorting.addItems([sorting.name for sorting in kind.sortings])
         self.list.setAccessibleName(kind.name)
         self._showing_entry = False
-        self.page.clear("")
+        self._clear_page()
         self._fill()
         self._arrange()
 
@@ -237,8 +242,8 @@ class OrdersPlace(QWidget):
             if not self.folded.isChecked():
                 shown = [one for one in shown if not one.goes_back]
         self.folded.setVisible(hidden > 0)
-        more = "Hide" if self.folded.isChecked() else "Show"
-        self.folded.setText(f"{more} {hidden:,} that only take moves back")
+        self.folded.setText(f"&Also {hidden:,} that go back")
+        self.folded.setToolTip("Moves that lead back to an earlier position")
         if self._basics is not None and self._words is not None:
             sorting = kind.sortings[max(0, self.sorting.currentIndex())]
             shown = sorted_entries(self._basics.graph, shown, sorting)
@@ -250,8 +255,7 @@ class OrdersPlace(QWidget):
         """The list is complete: choose in it, or say in a sentence why it is empty."""
         model, section = self.list.entries, self.section
         empty = model.rowCount() == 0
-        self.list.setVisible(not empty)
-        self._empty.setVisible(empty)
+        self._show_list(not empty)
         if not empty:
             if not self.list.currentIndex().isValid():
                 self.list.choose_row(max(0, model.row_of(self._chosen.get(section))))
@@ -266,7 +270,15 @@ class OrdersPlace(QWidget):
             sentence = self._kind.empty
         self._empty.setText(sentence)
         if self.page.detail is not None and not self.filter.text():
-            self.page.clear("")
+            self._clear_page()
+
+    def _clear_page(self) -> None:
+        self._shown = None
+        self.page.clear("")
+
+    def _show_list(self, shown: bool) -> None:
+        self.list.setVisible(shown)
+        self._empty.setVisible(not shown)
 
     def _unfinished(self, section: Section) -> bool:
         return section is Section.SHORTCUTS and not self._all_shortcuts
@@ -295,22 +307,24 @@ class OrdersPlace(QWidget):
             self._fill()
 
     def _progressed(self, what: str, share: float) -> None:
-        self._status.setText(f"{what} … {share:.0%}" if share else f"{what} …")
+        self._say(f"{what} … {share:.0%}" if share else f"{what} …")
         self.stop.setText("S&top")
         self.stop.show()
 
     def _rested(self) -> None:
         stopped = self._stopped and self.seeker.unfinished
         notice = "" if self._basics is None else self._basics.notice
-        self._status.setText(
-            "Stopped; only what was found so far is listed." if stopped else notice
-        )
+        self._say("Stopped; only what was found so far is listed." if stopped else notice)
         self.stop.setText("&Go on")
         self.stop.setVisible(stopped)
 
     def _failed(self, sentence: str) -> None:
-        self._status.setText(sentence)
+        self._say(sentence)
         self.stop.hide()
+
+    def _say(self, sentence: str) -> None:
+        self._status.setText(sentence)
+        self._status.setVisible(bool(sentence))
 
     def _stop_or_go_on(self) -> None:
         self._stopped = not self._stopped
@@ -330,6 +344,8 @@ class OrdersPlace(QWidget):
     def _choose(self, entry: Any) -> None:
         section = self.section
         self._chosen[section] = entry
+        if entry is self._shown:
+            return
         if section is Section.DOORS:
             self._show_door(entry)
             return
@@ -338,14 +354,10 @@ class OrdersPlace(QWidget):
             return
         self.seeker.ask(lambda: detail(words, entry), partial(self._show_detail, entry))
 
-    def _ask_again(self) -> None:
-        """The same entry in another notation or look."""
-        if self.section is Section.DOORS:
-            self._ask_for_doors()
-
     def _show_detail(self, entry: Any, detail: Any) -> None:
         if self._chosen.get(self.section) is not entry:
             return
+        self._shown = entry
         self.page.show_detail(detail)
         if detail.pair is not None:
             self._tell(detail.node)
@@ -381,7 +393,7 @@ class OrdersPlace(QWidget):
         self.words.set_count(Section.DOORS, 0 if doors is None else doors.order_count)
         self._chosen.pop(Section.DOORS, None)
         if self.section is Section.DOORS:
-            self.page.clear("")
+            self._clear_page()
             self._fill()
 
     def _show_door(self, entry: Any) -> None:
@@ -472,7 +484,8 @@ class OrdersPlace(QWidget):
         self._left.setVisible(not narrow or not self._showing_entry)
         self.page.setVisible(not narrow or self._showing_entry)
         self.page.back.setVisible(narrow)
-        beside = self.width() >= 1100 * scale or (narrow and self.width() >= 420 * scale)
+        self.words.setVisible(not narrow or not self._showing_entry)
+        beside = self.width() >= 1100 * scale or (narrow and self.width() >= 320 * scale)
         self._controls.setDirection(
             QBoxLayout.Direction.LeftToRight if beside else QBoxLayout.Direction.TopToBottom
         )

@@ -75,6 +75,28 @@ class OrderPlan:
     width: int
     height: int
 
+    @property
+    def parting(self) -> int | None:
+        """The last station before the lines part; None where they have no beginning in common."""
+        shared = _shared(self.passes)
+        return shared[-1] if shared and len(self.passes) > 1 else None
+
+    @property
+    def meeting(self) -> int | None:
+        """The first station behind which the lines no longer part; None where they end apart."""
+        shared = _shared([line[::-1] for line in self.passes])
+        return shared[-1] if shared and len(self.passes) > 1 else None
+
+
+def _shared(ways: Sequence[Sequence[int]]) -> list[int]:
+    """What all ways have in common at their beginning."""
+    found: list[int] = []
+    for stations in zip(*ways, strict=False):
+        if len(set(stations)) > 1:
+            break
+        found.append(stations[0])
+    return found
+
 
 def plan_of(lines: Sequence[Line], skipped: Sequence[int]) -> OrderPlan:
     """The plan of some lines, each without its first `skipped` moves."""

@@ -17,43 +17,49 @@ from trainer.ui.orders.words import OrderWords, share
 
 @dataclass(frozen=True)
 class Row:
-    """A diagram with a heading, an order, and a remark."""
+    """A diagram with a heading, an order (behind the words `lead`), and a remark."""
 
     board: chess.Board
     key: int
     heading: str
     order: str
     remark: str
+    lead: str = ""
 
     @property
     def spoken(self) -> str:
         """All words of it: what is searched, and what is read aloud."""
-        return ". ".join(text for text in (self.heading, self.order, self.remark) if text)
+        return ". ".join(text for text in (self.heading, self.led_order, self.remark) if text)
+
+    @property
+    def led_order(self) -> str:
+        """The order with what leads up to it."""
+        return f"{self.lead} {self.order}" if self.lead else self.order
 
 
 def crossing_row(words: OrderWords, crossing: Crossing) -> Row:
     """`4 orders, most often by …`."""
     order = words.graph.likeliest(crossing.node)
     text = "" if order is None else words.shown(order.root, order.sans).text(words.notation)
-    often = f"most often by {text}" if text and crossing.order_count > 1 else text
-    remark = f"{words.order_count(crossing)}, {share(crossing.reach)}"
+    lead = "most often by" if text and crossing.order_count > 1 else ""
+    remark = f"{words.order_count(crossing)}, {share(crossing.reach, short=True)}"
     node = crossing.node
-    return Row(node.board(), node.key, words.title(node, order), often, remark)
+    return Row(node.board(), node.key, words.title(node, order), text, remark, lead)
 
 
 def shortcut_row(words: OrderWords, shortcut: Shortcut) -> Row:
     """`2…Nf6` after an order, and when the position is known."""
     node = shortcut.node
-    remark = f"known {words.shortcut_lands(shortcut)}, {share(shortcut.reach)}"
+    remark = f"known {words.shortcut_lands(shortcut)}, {share(shortcut.reach, short=True)}"
     heading = words.move_after(node, shortcut.san)
-    return Row(node.board(), node.key, heading, f"after {words.to(node)}", remark)
+    return Row(node.board(), node.key, heading, words.to(node), remark, "after")
 
 
 def near_miss_row(words: OrderWords, pair: NearMiss) -> Row:
     """Both prepared moves, and what tells the positions apart."""
     first, second = (words.san(node.edges[0].san) for node in (pair.first, pair.second))
     heading = f"{first} in both" if pair.same_move else f"{first} or {second}"
-    remark = words.apart(pair)
+    remark = words.apart_shortly(pair)
     return Row(pair.first.board(), pair.first.key, heading, words.to(pair.first), remark)
 
 

@@ -98,23 +98,29 @@ class OrderStrip(QWidget):
         assert self._plan is not None
         points = [self._point(x, y) for x, y in track.points]
         path = QPainterPath(points[0])
+        if len(points) == 1:
+            return path, points[0]
         parts = self._plan.stations[track.start].exits > 1
-        label = QPointF((points[0] + points[-1]) / 2)
+        meets = self._plan.stations[track.end].entries > 1
+        labels: list[tuple[float, QPointF]] = []
         for start, end in pairwise(points):
-            if start.y() == end.y():
-                path.lineTo(end)
-                label = (start + end) / 2
-                continue
-            # Lines bend where they part, else just before they meet.
             bend = min(0.45 * (end.x() - start.x()), abs(end.y() - start.y()))
-            if parts and start == points[0]:
-                knee = QPointF(start.x() + bend, end.y())
-                label = QPointF((knee.x() + end.x()) / 2, end.y())
+            # Where lines part or meet, the level ground belongs to the one that goes straight on.
+            leaving = parts and start is points[0]
+            coming = meets and end is points[-1]
+            first, last = QPointF(start), QPointF(end)
+            if start.y() == end.y():
+                pass
+            elif leaving and coming:
+                first = last = (start + end) / 2
+            elif leaving:
+                first = QPointF(start.x() + bend, end.y())
             else:
-                knee = QPointF(end.x() - bend, start.y())
-                label = QPointF((start.x() + knee.x()) / 2, start.y())
-            path.lineTo(knee)
-            path.lineTo(end)
+                last = QPointF(end.x() - bend, start.y())
+            for point in (first, last, end):
+                path.lineTo(point)
+            labels.append((last.x() - first.x(), (first + last) / 2))
+        label = max(labels, key=lambda one: one[0])[1]
         return path, label
 
     # -- painting ------------------------------------------------------------------------------
@@ -154,7 +160,12 @@ class OrderStrip(QWidget):
         painter.setPen(QColor(theme.ink if chosen else theme.muted))
         gap = 4 * scale
         y = label.y() - gap if track.white else label.y() + gap + metrics.ascent()
-        painter.drawText(QPointF(label.x() - width / 2, y), track.word)
+        corner = QPointF(label.x() - width / 2, y)
+        if len({y for _x, y in track.points}) > 1:
+            # A steep line may run behind the word.
+            ground = QRectF(corner.x(), y - metrics.ascent(), width, metrics.height())
+            painter.fillRect(ground, QColor(theme.paper))
+        painter.drawText(corner, track.word)
 
     def _paint_station(self, painter: QPainter, number: int) -> None:
         assert self._plan is not None
@@ -175,7 +186,7 @@ class OrderStrip(QWidget):
             painter.drawRect(QRectF(centre.x() - side / 2, centre.y() - side / 2, side, side))
 
     def _paint_words(self, painter: QPainter) -> None:
-        """`part` and `meet` under the first and the last station."""
+        """Where all lines part for the first time, and where all have met for good."""
         assert self._plan is not None
         plan, theme = self._plan, self._look.theme
         font = QFont(system_serif())
@@ -185,18 +196,16 @@ class OrderStrip(QWidget):
         painter.setPen(QColor(theme.ink))
         metrics = QFontMetricsF(font)
         y = self.height() - metrics.descent() - 1
-        starts = {line[0] for line in plan.passes}
-        ends = {line[-1] for line in plan.passes}
-        if len(plan.passes) < 2 or len(ends) != 1:
-            return
-        end = self._point(plan.stations[next(iter(ends))].x, 0).x()
-        meet, part = "meet here", "part here"
-        room = self.width()
-        x = min(end + metrics.horizontalAdvance(meet) / 2, room) - metrics.horizontalAdvance(meet)
-        left = max(0.0, self._margin() - metrics.horizontalAdvance(part) / 2)
-        painter.drawText(QPointF(x, y), meet)
-        if len(starts) == 1 and left + metrics.horizontalAdvance(part + " ") < x:
-            painter.drawText(QPointF(left, y), part)
+        right = -1.0
+        for word, number in (("part here", plan.parting), ("meet here", plan.meeting)):
+            if number is None:
+                continue
+            width = metrics.horizontalAdvance(word)
+            x = self._point(plan.stations[number].x, 0).x() - width / 2
+            x = max(0.0, min(x, self.width() - width))
+            if x > right:
+                painter.drawText(QPointF(x, y), word)
+                right = x + width + metrics.horizontalAdvance(" ")
 
     def _here(self) -> int:
         assert self._plan is not None

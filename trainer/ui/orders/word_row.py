@@ -42,14 +42,14 @@ class WordRow(QWidget):
         self.setStyleSheet(
             f"""QToolButton {{
                 background: transparent; color: {theme.muted}; border: {line}px solid transparent;
-                border-radius: 0; padding: {pad // 2}px {pad}px;
+                border-radius: 0; padding: {pad // 2}px;
                 font-family: "{system_serif()}"; font-size: {12.5 * scale:.1f}pt;
             }}
             QToolButton:hover {{ color: {theme.ink}; background: transparent; }}
             QToolButton:checked {{
                 color: {theme.ink}; background: transparent; border-bottom-color: {theme.ink};
             }}
-            QToolButton:focus {{ border-color: {theme.ink}; padding: {pad // 2}px {pad}px; }}"""
+            QToolButton:focus {{ border-color: {theme.ink}; padding: {pad // 2}px; }}"""
         )
         self._arrange()
 

@@ -148,20 +148,30 @@ class OrderWords:
         more = ", one move more," if pair.difference is Difference.TEMPO else ""
         return f"{owner}’s {man} stands on {first} here, and{more} on {second} there."
 
+    def apart_shortly(self, pair: NearMiss) -> str:
+        """The same in a few words."""
+        if pair.piece is None or pair.first_square is None or pair.second_square is None:
+            return "other rights"
+        first = chess.square_name(pair.first_square)
+        second = chess.square_name(pair.second_square)
+        return f"{chess.piece_name(pair.piece)} on {first} or {second}"
+
 
 def counted(number: int, noun: str, exact: bool = True) -> str:
     """`3 orders`, `at least 3 orders`."""
     return count(number, noun) if exact else f"at least {count(number, noun)}"
 
 
-def share(reach: float) -> str:
-    """A reach in words, never rounded to nothing."""
+def share(reach: float, *, short: bool = False) -> str:
+    """A reach in words, never rounded to nothing: `in 12 % of games`; `short` without `in`."""
     value = 100 * reach
     if value >= 9.95:
-        return f"in {value:.0f} % of games"
-    if value >= 0.095:
-        return f"in {value:.1f} % of games"
-    return "in under 0.1 % of games"
+        text = f"{value:.0f} % of games"
+    elif value >= 0.095:
+        text = f"{value:.1f} % of games"
+    else:
+        text = "under 0.1 % of games"
+    return text if short else f"in {text}"
 
 
 def _technically(opening: Opening, another: bool) -> str:
