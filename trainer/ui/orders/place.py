@@ -41,6 +41,8 @@ if TYPE_CHECKING:
 
 #: Below this width (at 100 %) list and entry take turns.
 _BESIDE = 600
+#: The share of the height that the words may take.
+_MOST_WORDS = 0.3
 _NO_MATCH = "Nothing in this list has “{}” in it."
 _LOOKING = "Still looking …"
 
@@ -82,6 +84,8 @@ class OrdersPlace(QWidget):
         self._showing_entry = False
         self.seeker = Seeker(runner, self)
         self.words = WordRow([kind.name for kind in KINDS.values()])
+        #: The same choice as `words`, where there is no room for them.
+        self.word_box = QComboBox()
         self.filter = QLineEdit()
         self.sorting = QComboBox()
         self.list = EntryList(look)
@@ -98,6 +102,9 @@ class OrdersPlace(QWidget):
 
     def _build(self) -> None:
         self.setAccessibleName("Move orders")
+        self.word_box.addItems([kind.name for kind in KINDS.values()])
+        self.word_box.setAccessibleName("Lists")
+        self.word_box.setMinimumWidth(60)
         self.filter.setPlaceholderText("Filter (Ctrl+F)")
         self.filter.setAccessibleName("Show only entries with this text")
         self.filter.setClearButtonEnabled(True)
@@ -127,12 +134,16 @@ class OrdersPlace(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(14, 8, 4, 10)
         column.addWidget(self.words)
+        column.addWidget(self.word_box)
         column.addLayout(sides, 1)
         self.folded.hide()
         self.stop.hide()
 
     def _connect(self) -> None:
         self.words.chosen.connect(self._show_section)
+        self.words.reworded.connect(self.word_box.setItemText)
+        self.words.chosen.connect(self.word_box.setCurrentIndex)
+        self.word_box.currentIndexChanged.connect(self.words.choose)
         self.filter.textChanged.connect(self.list.entries.set_filter)
         self.filter.returnPressed.connect(self.list.setFocus)
         self.sorting.activated.connect(lambda _number: self._fill())
@@ -277,6 +288,8 @@ class OrdersPlace(QWidget):
         self.page.clear("")
 
     def _show_list(self, shown: bool) -> None:
+        if not shown and self.list.hasFocus():
+            self.filter.setFocus()
         self.list.setVisible(shown)
         self._empty.setVisible(not shown)
 
@@ -467,7 +480,7 @@ class OrdersPlace(QWidget):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:
-            if self.filter.hasFocus():
+            if not self.page.isAncestorOf(self.focusWidget()):
                 self.filter.clear()
             self._back()
         else:
@@ -484,7 +497,10 @@ class OrdersPlace(QWidget):
         self._left.setVisible(not narrow or not self._showing_entry)
         self.page.setVisible(not narrow or self._showing_entry)
         self.page.back.setVisible(narrow)
-        self.words.setVisible(not narrow or not self._showing_entry)
+        shown = not narrow or not self._showing_entry
+        tall = self.words.height_for(self.width()) > _MOST_WORDS * self.height()
+        self.words.setVisible(shown and not tall)
+        self.word_box.setVisible(shown and tall)
         beside = self.width() >= 1100 * scale or (narrow and self.width() >= 320 * scale)
         self._controls.setDirection(
             QBoxLayout.Direction.LeftToRight if beside else QBoxLayout.Direction.TopToBottom

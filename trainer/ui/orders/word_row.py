@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QSize, Signal
+from PySide6.QtCore import QRect, QSize, Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QButtonGroup, QSizePolicy, QToolButton, QWidget
 
@@ -18,6 +18,8 @@ class WordRow(QWidget):
     """One word for each section, with a count behind it. Arrow keys go from word to word."""
 
     chosen = Signal(int)
+    #: The number of a word, and what stands there now.
+    reworded = Signal(int, str)
 
     def __init__(self, words: Sequence[str], parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -61,6 +63,7 @@ class WordRow(QWidget):
         if button.text() == text:
             return
         button.setText(text)
+        self.reworded.emit(number, text)
         spoken = "not counted yet" if count is None else f"{count}" + (" so far" if more else "")
         button.setAccessibleName(f"{word}, {spoken}")
         self._arrange()
@@ -85,15 +88,26 @@ class WordRow(QWidget):
         super().resizeEvent(event)
         self._arrange()
 
+    def height_for(self, width: int) -> int:
+        """How high the words stand in so much room."""
+        return self._places(width)[1]
+
     def _arrange(self) -> None:
+        places, height = self._places(self.width())
+        for button, place in zip(self.buttons, places, strict=True):
+            button.setGeometry(place)
+        if self.minimumHeight() != height:
+            self.setFixedHeight(height)
+
+    def _places(self, width: int) -> tuple[list[QRect], int]:
+        places: list[QRect] = []
         x = y = height = 0
         for button in self.buttons:
             button.ensurePolished()
             size = button.sizeHint()
-            if x and x + size.width() > self.width():
+            if x and x + size.width() > width:
                 x, y = 0, y + height + _GAP
-            button.setGeometry(x, y, size.width(), size.height())
+            places.append(QRect(x, y, size.width(), size.height()))
             x += size.width() + _GAP
             height = size.height()
-        if self.minimumHeight() != y + height:
-            self.setFixedHeight(y + height)
+        return places, y + height
