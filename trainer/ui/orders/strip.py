@@ -131,8 +131,13 @@ class OrderStrip(QWidget):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         plan, own = self._plan, self._own_tracks()
-        for number in (*(n for n in range(len(plan.tracks)) if n not in own), *own):
+        numbers = (*(n for n in range(len(plan.tracks)) if n not in own), *own)
+        labels = [
             self._paint_track(painter, plan.tracks[number], chosen=number in own)
+            for number in numbers
+        ]
+        for number, label in zip(numbers, labels, strict=True):
+            self._paint_label(painter, plan.tracks[number], label, chosen=number in own)
         for number in range(len(plan.stations)):
             self._paint_station(painter, number)
         self._paint_words(painter)
@@ -142,13 +147,20 @@ class OrderStrip(QWidget):
         assert self._plan is not None
         return self._plan.takes[self._line] if self._line < len(self._plan.takes) else ()
 
-    def _paint_track(self, painter: QPainter, track: Track, *, chosen: bool) -> None:
+    def _paint_track(self, painter: QPainter, track: Track, *, chosen: bool) -> QPointF:
+        """Draw the line of a move; where its word belongs."""
         theme, scale = self._look.theme, self._look.scale
         path, label = self._path(track)
         pen = QPen(QColor(theme.ink if chosen else theme.muted), (3.2 if chosen else 1.2) * scale)
         pen.setCapStyle(Qt.PenCapStyle.RoundCap)
         pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
         painter.strokePath(path, pen)
+        return label
+
+    def _paint_label(
+        self, painter: QPainter, track: Track, label: QPointF, *, chosen: bool
+    ) -> None:
+        theme, scale = self._look.theme, self._look.scale
         font = self._font()
         font.setBold(chosen)
         metrics = QFontMetricsF(font)
@@ -161,10 +173,9 @@ class OrderStrip(QWidget):
         gap = 4 * scale
         y = label.y() - gap if track.white else label.y() + gap + metrics.ascent()
         corner = QPointF(label.x() - width / 2, y)
-        if len({y for _x, y in track.points}) > 1:
-            # A steep line may run behind the word.
-            ground = QRectF(corner.x(), y - metrics.ascent(), width, metrics.height())
-            painter.fillRect(ground, QColor(theme.paper))
+        # A steep line may run behind the word.
+        ground = QRectF(corner.x(), y - metrics.capHeight() - 1, width, metrics.capHeight() + 2)
+        painter.fillRect(ground, QColor(theme.paper))
         painter.drawText(corner, track.word)
 
     def _paint_station(self, painter: QPainter, number: int) -> None:
