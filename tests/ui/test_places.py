@@ -8,6 +8,7 @@ from pytestqt.qtbot import QtBot
 
 from tests.ui.conftest import MakeWindow
 from trainer.resources import repertoire_path
+from trainer.ui.drill.controller import Stage
 from trainer.ui.main_window import DEMO, MainWindow
 from trainer.ui.position_dialog import PositionDialog
 
@@ -21,6 +22,17 @@ def go_to_map(qtbot: QtBot, window: MainWindow) -> None:
     click_place(qtbot, window, 1)
     assert window.map is not None
     qtbot.waitUntil(lambda: window.map.chosen_node is not None, timeout=20_000)
+
+
+def settle(qtbot: QtBot, window: MainWindow) -> None:
+    """Wait until all work in the background is done."""
+    qtbot.waitUntil(
+        lambda: (
+            not window._runner.busy()
+            and (window.orders is None or not window.orders.seeker.unfinished)
+        ),
+        timeout=20_000,
+    )
 
 
 def test_places_are_chosen_with_the_mouse(
@@ -101,3 +113,53 @@ def test_the_map_follows_changed_settings(
     window._change(appearance="dark")
     window._apply_settings()
     assert window.map.grab().toImage() != light
+
+
+def test_move_orders_are_looked_for_once(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small)
+    qtbot.keyClick(window, Qt.Key.Key_3, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: window.orders is not None and window.orders.isVisible())
+    settle(qtbot, window)
+    words = window.orders.words
+    click_place(qtbot, window, 0)
+    settle(qtbot, window)
+    click_place(qtbot, window, 2)
+    assert not window.orders.seeker.unfinished
+    assert window.orders.words is words
+
+
+def test_a_confused_pair_is_drilled_from_its_place(qtbot: QtBot, make_window: MakeWindow) -> None:
+    window = make_window(repertoire_path(DEMO))
+    click_place(qtbot, window, 2)
+    settle(qtbot, window)
+    assert window.orders is not None
+    pair = window.course.repertoire.decisions()[5:9:3]
+    with qtbot.waitSignal(window.controller.asked, timeout=20_000):
+        window.orders.drill_wanted.emit(pair)
+    assert window.drill.isVisible()
+    assert not window.places.bar.isVisible()
+    asked = []
+    for _ in pair:
+        qtbot.waitUntil(lambda: window.controller.stage is Stage.ASKING)
+        prompt = window.controller._prompt
+        asked.append(prompt.node)
+        window.drill.board.move_made.emit(prompt.node.edges[0].move)
+        window.drill.proceed.emit()
+    assert asked == pair
+    qtbot.waitUntil(window.summary.isVisible)
+
+
+def test_another_file_clears_the_move_orders(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(repertoire_path(DEMO))
+    click_place(qtbot, window, 2)
+    # In the middle of the search: the repertoire is taken apart only once it has ended.
+    with qtbot.waitSignal(window.ready, timeout=20_000):
+        window.open(small)
+    click_place(qtbot, window, 2)
+    settle(qtbot, window)
+    assert window.orders.isVisible()
+    assert window._orders_of is window.course

@@ -174,6 +174,62 @@ def test_a_day_of_drilling(
     }
 
 
+def test_chosen_positions_are_asked_and_only_they(
+    small: Path, store: ProgressStore, clock: Clock
+) -> None:
+    course = open_course(small, store, clock, Settings(strangers=True, stranger_rate=0.5))
+    first, _second, third = course.repertoire.decisions()
+    session = course.begin_with([third, first])
+    assert session.prompt is not None
+    assert session.prompt.node is third
+    assert session.prompt.is_new
+    assert [step.san for step in session.prompt.lead_in] == ["Nf3", "Nf6"]
+    play(session, "g3")
+    assert session.prompt.node is first
+    assert session.prompt.lead_in == ()
+    play(session, "d3")
+    assert session.prompt is None
+    kinds = [answer.kind for answer in store.answers(course.repertoire_id)]
+    assert kinds == [AnswerKind.DRILL, AnswerKind.DRILL]
+    assert course.today(10).learnt == 2
+
+
+def test_chosen_again_on_the_same_day_is_a_repeat(
+    small: Path, store: ProgressStore, clock: Clock
+) -> None:
+    course = open_course(small, store, clock)
+    first = course.repertoire.decisions()[0]
+    play(course.begin_with([first]), "d3")
+    state = course.states.get(first.key, "d2d3")
+    session = course.begin_with([first])
+    assert session.prompt is not None
+    assert session.prompt.why.startswith("You chose it: recall is 100 %")
+    play(session, "d3")
+    assert [answer.kind for answer in store.answers(course.repertoire_id)] == [
+        AnswerKind.DRILL,
+        AnswerKind.REPEAT,
+    ]
+    assert course.states.get(first.key, "d2d3") == state
+
+
+def test_a_lead_in_does_not_give_a_chosen_position_away(
+    small: Path, store: ProgressStore, clock: Clock
+) -> None:
+    course = open_course(small, store, clock)
+    _, second, third = course.repertoire.decisions()
+    session = course.begin_with([third, second])
+    assert session.prompt is not None
+    assert all(step.edge.parent is not second for step in session.prompt.lead_in if step.edge)
+
+
+def test_what_is_no_decision_cannot_be_chosen(
+    small: Path, store: ProgressStore, clock: Clock
+) -> None:
+    course = open_course(small, store, clock)
+    reply = course.repertoire.roots[0].edges[0].child
+    assert course.begin_with([reply]).prompt is None
+
+
 def test_memory_is_the_same_when_the_course_is_opened_again(
     small: Path, store: ProgressStore, clock: Clock
 ) -> None:

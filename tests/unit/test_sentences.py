@@ -129,6 +129,7 @@ def test_the_load() -> None:
     ("changes", "text"),
     [
         ({}, "Nothing was asked this time."),
+        ({"repeats": 2, "seconds": 3.0}, "2 answers to what was answered today already."),
         (
             {"asked": 1, "right": 1, "seconds": 2.4},
             "1 position asked, 1 right at once; 2 s of thinking.",

@@ -7,7 +7,7 @@ then run in one thread. The two never overlap: figures are asked for between ses
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -20,11 +20,11 @@ from trainer.memory.forecast import figures, noted
 from trainer.memory.grading import Pace
 from trainer.memory.model import PARAMETERS, MemoryStates
 from trainer.memory.plan import Plan
-from trainer.memory.planner import plan_session
+from trainer.memory.planner import LastEntries, plan_positions, plan_session
 from trainer.memory.session import DrillSession, DrillSettings, Journal, Summary
 from trainer.memory.today import NotedDecision, Today
 from trainer.repertoire.arrays import RepertoireArrays
-from trainer.repertoire.graph import Repertoire
+from trainer.repertoire.graph import Node, Repertoire
 from trainer.repertoire.reach import reach
 from trainer.repertoire.reader import LoadedRepertoire, read_repertoire
 from trainer.storage.answers import Answer, AnswerKind
@@ -110,8 +110,24 @@ class Course:
 
     def begin(self, minutes: int) -> DrillSession:
         """Plan a drill of so many minutes and open it. Raises `ProgressError`."""
-        plan = self._plan(minutes)
         answers = self._answers()
+        return self._open(self._plan(minutes), minutes, answers, self._stranger_rate(answers))
+
+    def begin_with(self, nodes: Sequence[Node]) -> DrillSession:
+        """Open a drill of just these decisions, without strangers. Raises `ProgressError`."""
+        plan = plan_positions(
+            self.arrays,
+            self.states,
+            self.reach,
+            nodes,
+            now=self._clock(),
+            last_entries=self._last_entries(),
+        )
+        return self._open(plan, max(1, round(plan.minutes)), self._answers(), 0.0)
+
+    def _open(
+        self, plan: Plan, minutes: int, answers: list[Answer], stranger_rate: float
+    ) -> DrillSession:
         if self.keeps_answers:
             assert self._store is not None
             self._session_id = self._store.begin_session(self.repertoire_id, minutes)
@@ -124,7 +140,7 @@ class Course:
             clock=self._clock,
             rng=self._rng,
             pace=Pace.lately(answers),
-            settings=DrillSettings(stranger_rate=self._stranger_rate(answers)),
+            settings=DrillSettings(stranger_rate=stranger_rate),
         )
 
     def finish(self, summary: Summary) -> None:
@@ -160,7 +176,6 @@ class Course:
         return stored or PARAMETERS
 
     def _plan(self, minutes: int) -> Plan:
-        entries = None if self._store is None else self._store.last_entries(self.repertoire_id)
         return plan_session(
             self.arrays,
             self.states,
@@ -168,8 +183,11 @@ class Course:
             minutes=minutes,
             now=self._clock(),
             desired_retention=self.settings.desired_retention,
-            last_entries=entries,
+            last_entries=self._last_entries(),
         )
+
+    def _last_entries(self) -> LastEntries | None:
+        return None if self._store is None else self._store.last_entries(self.repertoire_id)
 
     def _stranger_rate(self, answers: list[Answer]) -> float:
         first = next((a.at for a in answers if a.kind is AnswerKind.DRILL), None)

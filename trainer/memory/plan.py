@@ -36,6 +36,8 @@ class Reason(StrEnum):
 
     NEW = "new"
     FADING = "fading"
+    #: The player asked for it, whatever its recall.
+    CHOSEN = "chosen"
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,8 @@ class Why:
         games = frequency(self.reach)
         if self.reason is Reason.NEW:
             return f"New: comes next by reach, {games} here."
+        if self.reason is Reason.CHOSEN:
+            return f"You chose it: recall is {int(self.recall * 100)} %, and {games} here."
         # Rounded down: "down to 100 %" would be no reason to ask.
         return f"Recall is down to {int(self.recall * 100)} %, and {games} here."
 
@@ -73,6 +77,7 @@ class Question:
 
     `edge` is its main move. `approach` are the moves that the program plays to get here from the
     run's start, or from behind the question before. `seconds` are expected, moves included.
+    `again_today` tells that it was answered today already, so that the answer is a repeat.
     """
 
     node: Node
@@ -80,6 +85,7 @@ class Question:
     approach: tuple[Edge, ...]
     why: Why
     seconds: float
+    again_today: bool = False
 
     @property
     def is_new(self) -> bool:

@@ -20,8 +20,8 @@ whole arrays.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from itertools import pairwise
 from typing import Final, TypeAlias
@@ -32,7 +32,7 @@ import numpy.typing as npt
 from trainer.memory.model import UNSEEN_RECALL, MemoryStates, MemoryTable
 from trainer.memory.plan import Plan, Question, Reason, Run, Timing, Why
 from trainer.repertoire.arrays import Bools, Floats, RepertoireArrays
-from trainer.repertoire.graph import Edge
+from trainer.repertoire.graph import Edge, Node
 
 #: Recall below which a position is worth asking, unless the player sets it otherwise. It is
 #: high because the minutes are the real limit, and the score puts first what counts: six
@@ -99,6 +99,54 @@ def plan_session(
         fading_minutes=_minutes(survey.recall[survey.fading], timing),
         new_minutes=_minutes(survey.recall[survey.new], timing),
     )
+
+
+def plan_positions(
+    arrays: RepertoireArrays,
+    states: MemoryStates,
+    reach: Floats,
+    nodes: Sequence[Node],
+    *,
+    now: datetime,
+    last_entries: LastEntries | None = None,
+    timing: Timing | None = None,
+) -> Plan:
+    """A plan that asks just these decisions, in their order, each in a run of its own.
+
+    They are asked whatever their recall, also where they were answered today. A lead-in shows the
+    move of none of them. Nodes that are no decision are left out.
+    """
+    timing = timing or Timing()
+    table = states.table(arrays)
+    day = states.today(now)
+    survey = _survey(arrays, table, reach, day, 1.0)
+    # No other question of the day is at stake, so a lead-in may show any other move.
+    builder = _Builder(
+        arrays,
+        survey,
+        timing=timing,
+        last_entries=last_entries or {},
+        day=day,
+        cutoff=float("inf"),
+        wanted=1,
+    )
+    chosen = {node for node in nodes if arrays.decision[arrays.number(node)]}
+    runs = []
+    for node in nodes:
+        if node not in chosen:
+            continue
+        number = arrays.number(node)
+        approach = builder.lead_in(number)
+        while any(edge.parent in chosen for edge in approach):
+            approach = approach[1:]
+        question = builder.question(number, approach)
+        if not question.is_new:
+            why = replace(question.why, reason=Reason.CHOSEN)
+            question = replace(question, why=why, again_today=bool(table.day[number] == day))
+        start = approach[0].parent if approach else node
+        runs.append(Run(start, (question,)))
+    seconds = sum(run.seconds for run in runs)
+    return Plan(tuple(runs), seconds / 60, 0, 0, 0.0, 0.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -256,12 +304,13 @@ class _Builder:
         return Run(start, tuple(kept))
 
     def _questions(self, chain: list[int]) -> list[Question]:
-        questions = [self._question(chain[0], self._lead_in(chain[0]))]
+        questions = [self.question(chain[0], self.lead_in(chain[0]))]
         for before, number in pairwise(chain):
-            questions.append(self._question(number, (self._reply_between(before, number),)))
+            questions.append(self.question(number, (self._reply_between(before, number),)))
         return questions
 
-    def _question(self, number: int, approach: tuple[Edge, ...]) -> Question:
+    def question(self, number: int, approach: tuple[Edge, ...]) -> Question:
+        """The question at a decision, reached by `approach`."""
         recall = float(self.survey.recall[number])
         reason = Reason.NEW if self.survey.new[number] else Reason.FADING
         return Question(
@@ -371,7 +420,7 @@ class _Builder:
         main = self.arrays.main_edge[parent]
         return bool(main >= 0) and self.arrays.edges[main] is edge
 
-    def _lead_in(self, number: int) -> tuple[Edge, ...]:
+    def lead_in(self, number: int) -> tuple[Edge, ...]:
         """The moves before the first question: the player's last one, or his last two."""
         moves: list[Edge] = []
         crossed = False

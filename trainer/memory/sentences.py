@@ -66,6 +66,8 @@ def load_sentence(load: Sequence[DayLoad]) -> str:
 
 def asked_sentence(summary: Summary) -> str:
     """What was asked and how it went."""
+    if not summary.asked and summary.repeats:
+        return f"{count(summary.repeats, 'answer')} to what was answered today already."
     if not summary.asked:
         return "Nothing was asked this time."
     parts = [f"{count(summary.asked, 'position')} asked, {summary.right} right at once"]

@@ -298,7 +298,8 @@ class DrillSession:
 
     @property
     def _drill_kind(self) -> AnswerKind:
-        repeat = self._ask is not None and self._ask.is_repeat
+        ask = self._ask
+        repeat = ask is not None and (ask.is_repeat or ask.question.again_today)
         return AnswerKind.REPEAT if repeat else AnswerKind.DRILL
 
     def _open(self) -> tuple[Prompt, Ask]:

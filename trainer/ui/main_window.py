@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import replace
 from pathlib import Path
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from trainer.ui.drill.summary_view import SummaryView
     from trainer.ui.drill.view import DrillView
     from trainer.ui.map.place import MapPlace
+    from trainer.ui.orders.place import OrdersPlace
 
 DEMO = "kings-indian-attack.pgn"
 _REPLAN_AFTER_MS = 250
@@ -81,6 +83,10 @@ class MainWindow(QMainWindow):
         self.places = Places()
         self._today_place = self.places.add("Today", self._open_today)
         self._map_place = self.places.add("Map", self._open_map)
+        self.orders: OrdersPlace | None = None
+        #: The course whose move orders are shown: looking for them anew would take seconds.
+        self._orders_of: Course | None = None
+        self._orders_place = self.places.add("Move orders", self._open_orders)
         self.places.show_place(self._today_place, self.today)
         self.setCentralWidget(self.places)
         self._replan = QTimer(self)
@@ -111,7 +117,7 @@ class MainWindow(QMainWindow):
         self._action(drill_menu, "&Start", self.start_drill, QKeySequence("Ctrl+Return"))
         self._action(drill_menu, "&End", self._leave_drill)
         view_menu = self.menuBar().addMenu("&View")
-        for number, name in enumerate(("&Today", "&Map")):
+        for number, name in enumerate(("&Today", "&Map", "Move &orders")):
             self._action(
                 view_menu,
                 name,
@@ -181,8 +187,9 @@ class MainWindow(QMainWindow):
         self.course = None
         self._report_action.setEnabled(False)
         self.setWindowTitle("Stemline")
-        if self.map is not None:
-            self.map.clear()
+        for place in (self.map, self.orders):
+            if place is not None:
+                place.clear()
         self.today.show_reading(path.name)
         self.places.show_place(self._today_place, self.today)
         self._reading = self._runner.start(
@@ -393,6 +400,18 @@ class MainWindow(QMainWindow):
             self.map.show_course(self.course, self._look())
         return self.map
 
+    def _open_orders(self) -> QWidget:
+        """The move orders of the open repertoire; it looks for them while it is on the screen."""
+        if self.orders is None:
+            from trainer.ui.orders.place import OrdersPlace
+
+            self.orders = OrdersPlace(self._runner)
+            self.orders.drill_wanted.connect(self.drill_positions)
+        if self.course is not None and self.course is not self._orders_of:
+            self._orders_of = self.course
+            self.orders.show_course(self.course, self.settings, self._look())
+        return self.orders
+
     def show_position(self, node: Node) -> None:
         """Show a position of the map with its note, where something is prepared."""
         course = self.course
@@ -418,9 +437,18 @@ class MainWindow(QMainWindow):
             # The drill is planned by what was just chosen; the figures can wait for its end.
             self._replan.stop()
             self._set_settings(self.settings)
+        self._begin(lambda: course.begin(minutes))
+
+    def drill_positions(self, nodes: list[Node]) -> None:
+        """Drill just these positions, now."""
+        course = self.course
+        if course is not None and not self._drilling():
+            self._begin(lambda: course.begin_with(nodes))
+
+    def _begin(self, begin: Callable[[], DrillSession]) -> None:
         self.today.start_button.setEnabled(False)
         self._beginning = self._runner.start(
-            lambda _control: course.begin(minutes), done=self._run_drill, failed=self._not_begun
+            lambda _control: begin(), done=self._run_drill, failed=self._not_begun
         )
 
     def _drilling(self) -> bool:
@@ -490,6 +518,8 @@ class MainWindow(QMainWindow):
             self.controller.set_settings(self.settings, theme)
         if self.map is not None:
             self.map.set_look(self._look())
+        if self.orders is not None:
+            self.orders.set_look(self.settings, self._look())
         if self.course is not None:
             self.course.settings = self.settings
         self._fill_recent()
