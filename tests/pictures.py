@@ -106,6 +106,7 @@ def take_pictures(app: QApplication, locations: Locations, clock: Calendar) -> N
         wait(lambda seen=ready: bool(seen))
         save(window, f"today-{appearance}")
         picture_map(window, appearance)
+        picture_orders(window, appearance)
         picture_drill(window, appearance)
         window.close()
 
@@ -118,6 +119,14 @@ def picture_map(window: MainWindow, appearance: str) -> None:
     for _ in range(5):
         QTest.keyClick(window.map.canvas, Qt.Key.Key_Right)
     save(window, f"map-{appearance}")
+    window.show_today()
+
+
+def picture_orders(window: MainWindow, appearance: str) -> None:
+    """The most reached crossing."""
+    window.places.go(2)
+    wait(lambda: not window._runner.busy() and not window.orders.seeker.unfinished)
+    save(window, f"orders-{appearance}")
     window.show_today()
 
 
