@@ -42,7 +42,8 @@ TURN_KEY: Final = RANDOM[TURN_OFFSET]
 EN_PASSANT_KEYS: Final = RANDOM[EN_PASSANT_OFFSET:TURN_OFFSET]
 
 _CASTLING_ROOKS: Final = (chess.H1, chess.A1, chess.H8, chess.A8)
-_PACKED: Final = struct.Struct("<8Q2B")
+#: The layout of a packed position: eight bitboards, the side to move, the en-passant square.
+PACKED: Final = struct.Struct("<8Q2B")
 
 #: What stands for the en-passant square in the packed form where there is none.
 NO_SQUARE: Final = 64
@@ -100,7 +101,7 @@ def unsigned_key(key: int) -> int:
 def pack_position(board: chess.Board) -> bytes:
     """The identity in 66 bytes: equal exactly when two positions are the same."""
     ep_square = legal_ep_square(board)
-    return _PACKED.pack(
+    return PACKED.pack(
         board.pawns,
         board.knights,
         board.bishops,
@@ -117,7 +118,7 @@ def pack_position(board: chess.Board) -> bytes:
 def unpack_position(packed: bytes) -> chess.Board:
     """A fresh board with the position packed by `pack_position`, move counters 0 and 1."""
     pawns, knights, bishops, rooks, queens, kings, white, castling, turn, ep_square = (
-        _PACKED.unpack(packed)
+        PACKED.unpack(packed)
     )
     board = chess.Board(None)
     board.pawns, board.knights, board.bishops = pawns, knights, bishops

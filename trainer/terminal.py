@@ -13,7 +13,7 @@ from pathlib import Path
 
 import chess
 
-from trainer.errors import ProgressError, ProgressLockedError, StemlineError
+from trainer.errors import ProgressLockedError, StemlineError
 from trainer.memory.course import Course, read_course_file
 from trainer.memory.days import StudyDays
 from trainer.memory.drill import Hint, Prompt, Verdict, VerdictKind
@@ -30,7 +30,7 @@ from trainer.memory.session import DrillSession
 from trainer.notation.typed import TypedMoveError, parse_typed
 from trainer.repertoire.orders import shown_order
 from trainer.storage.locations import find_locations
-from trainer.storage.progress import ProgressStore
+from trainer.storage.progress import ProgressStore, open_as_possible
 from trainer.storage.settings import load_settings
 
 #: After these the note of the prepared move gives nothing away.
@@ -77,23 +77,14 @@ def _tell(sentence: str | None) -> None:
 
 def _open_store(path: Path) -> ProgressStore | None:
     """The progress file, to read only where another window writes it, None where it fails."""
-    try:
-        store = ProgressStore.open(path, clock=_now)
-    except ProgressLockedError as error:
-        _tell(f"{error} Going on to read only: answers given here are forgotten.")
-        return ProgressStore.open(path, read_only=True, clock=_now)
-    except ProgressError as error:
-        _tell(f"{error} Answers given here are forgotten.")
-        return _open_reading(path)
-    _tell(store.notice)
+    store, reason = open_as_possible(path, _now)
+    if isinstance(reason, ProgressLockedError):
+        _tell(f"{reason} Going on to read only: answers given here are forgotten.")
+    elif reason is not None:
+        _tell(f"{reason} Answers given here are forgotten.")
+    elif store is not None:
+        _tell(store.notice)
     return store
-
-
-def _open_reading(path: Path) -> ProgressStore | None:
-    try:
-        return ProgressStore.open(path, read_only=True, clock=_now)
-    except ProgressError:
-        return None
 
 
 def _ask_side(path: Path, guess: chess.Color) -> chess.Color:

@@ -10,6 +10,7 @@ import random
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
+from itertools import count
 from pathlib import Path
 
 import chess
@@ -61,14 +62,16 @@ class Course:
         self._store = store
         self._clock = clock
         self._rng = rng
-        #: Answers that no file keeps, for as long as the course is open.
-        self._unkept: list[Answer] = []
         self._session_id = 0
         self.repertoire_id = 0
         if store is not None:
             keys = [node.key for node in self.repertoire.decisions()]
             self.repertoire_id = store.identify(self.path, self.side, keys)
-        self.states = MemoryStates.from_answers(self._answers(), self._parameters(), days)
+        #: All answers that stand, those of this course added as they are given, so that the file
+        #: is read once. Where no file keeps them they have numbers below 0.
+        self._log = [] if store is None else store.answers(self.repertoire_id)
+        self._unkept_numbers = count(-1, -1)
+        self.states = MemoryStates.from_answers(self._log, self._parameters(), days)
 
     # -- what it is --------------------------------------------------------------------------
 
@@ -102,7 +105,7 @@ class Course:
             self.arrays,
             self.states,
             self._plan(minutes),
-            self._answers(),
+            self._log,
             now=self._clock(),
             desired_retention=self.settings.desired_retention,
             flagged=self._flagged(),
@@ -110,8 +113,7 @@ class Course:
 
     def begin(self, minutes: int) -> DrillSession:
         """Plan a drill of so many minutes and open it. Raises `ProgressError`."""
-        answers = self._answers()
-        return self._open(self._plan(minutes), minutes, answers, self._stranger_rate(answers))
+        return self._open(self._plan(minutes), minutes, self._stranger_rate())
 
     def begin_with(self, nodes: Sequence[Node]) -> DrillSession:
         """Open a drill of just these decisions, without strangers. Raises `ProgressError`."""
@@ -123,11 +125,9 @@ class Course:
             now=self._clock(),
             last_entries=self._last_entries(),
         )
-        return self._open(plan, max(1, round(plan.minutes)), self._answers(), 0.0)
+        return self._open(plan, max(1, round(plan.minutes)), 0.0)
 
-    def _open(
-        self, plan: Plan, minutes: int, answers: list[Answer], stranger_rate: float
-    ) -> DrillSession:
+    def _open(self, plan: Plan, minutes: int, stranger_rate: float) -> DrillSession:
         if self.keeps_answers:
             assert self._store is not None
             self._session_id = self._store.begin_session(self.repertoire_id, minutes)
@@ -139,7 +139,7 @@ class Course:
             journal=self._journal(),
             clock=self._clock,
             rng=self._rng,
-            pace=Pace.lately(answers),
+            pace=Pace.lately(self._log),
             settings=DrillSettings(stranger_rate=stranger_rate),
         )
 
@@ -167,10 +167,6 @@ class Course:
 
     # -- inside ------------------------------------------------------------------------------
 
-    def _answers(self) -> list[Answer]:
-        kept = [] if self._store is None else self._store.answers(self.repertoire_id)
-        return [*kept, *self._unkept]
-
     def _parameters(self) -> tuple[float, ...]:
         stored = None if self._store is None else self._store.load_parameters(self.repertoire_id)
         return stored or PARAMETERS
@@ -189,8 +185,8 @@ class Course:
     def _last_entries(self) -> LastEntries | None:
         return None if self._store is None else self._store.last_entries(self.repertoire_id)
 
-    def _stranger_rate(self, answers: list[Answer]) -> float:
-        first = next((a.at for a in answers if a.kind is AnswerKind.DRILL), None)
+    def _stranger_rate(self) -> float:
+        first = next((a.at for a in self._log if a.kind is AnswerKind.DRILL), None)
         wanted = self.settings.wants_strangers(first, self._clock())
         return self.settings.stranger_rate if wanted else 0.0
 
@@ -208,31 +204,32 @@ class Course:
         return day_and_month(days.date(days.number(moment)))
 
     def _journal(self) -> Journal:
-        store = self._store
-        if store is not None and self.keeps_answers:
-            number = self.repertoire_id
-            return Journal(
-                repertoire_id=number,
-                session_id=self._session_id,
-                record=store.record,
-                retract=store.retract,
-                flag=lambda key, note: store.flag(number, key, note),
-            )
+        """Where the answers of a session go: to the file, where it keeps them, and to the log."""
+        store = self._store if self.keeps_answers else None
+        number = self.repertoire_id
+
+        def record(answer: Answer) -> int:
+            kept = next(self._unkept_numbers) if store is None else store.record(answer)
+            self._log.append(replace(answer, id=kept))
+            return kept
+
+        def retract(answer_id: int) -> None:
+            if store is not None:
+                store.retract(answer_id)
+            self._log = [answer for answer in self._log if answer.id != answer_id]
+
+        def flag(key: int, note: str) -> None:
+            if store is None:
+                raise ProgressError("Nothing is kept in this window, so a flag would be lost.")
+            store.flag(number, key, note)
+
         return Journal(
-            repertoire_id=self.repertoire_id,
-            session_id=0,
-            record=self._remember,
-            retract=lambda _number: self._unkept.pop(),
-            flag=_refuse_flag,
+            repertoire_id=number,
+            session_id=0 if store is None else self._session_id,
+            record=record,
+            retract=retract,
+            flag=flag,
         )
-
-    def _remember(self, answer: Answer) -> int:
-        self._unkept.append(answer)
-        return len(self._unkept)
-
-
-def _refuse_flag(_key: int, _note: str) -> None:
-    raise ProgressError("Nothing is kept in this window, so a flag would be lost.")
 
 
 def read_course_file(

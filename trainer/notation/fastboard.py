@@ -7,7 +7,6 @@ standard chess only, and only what reading needs: it keeps no history and genera
 
 from __future__ import annotations
 
-import struct
 from functools import lru_cache
 from typing import Final
 
@@ -17,6 +16,7 @@ from trainer.notation.san import ANY_PIECE, CASTLE_SHORT, read_spelling
 from trainer.position import (
     EN_PASSANT_KEYS,
     NO_SQUARE,
+    PACKED,
     PIECE_KEYS,
     TURN_KEY,
     castling_key,
@@ -25,7 +25,6 @@ from trainer.position import (
     unpack_position,
 )
 
-_PACKED: Final = struct.Struct("<8Q2B")
 _LETTERS: Final = "..NBRQK"
 _PAWN: Final = chess.PAWN
 _KNIGHT: Final = chess.KNIGHT
@@ -136,7 +135,7 @@ class FastBoard:
     def __init__(self, packed: bytes, key: int, *, in_check: bool | None = None) -> None:
         """The position `packed` with its key; `in_check` saves looking where it is known."""
         pawns, knights, bishops, rooks, queens, kings, white, castling, turn, ep_square = (
-            _PACKED.unpack(packed)
+            PACKED.unpack(packed)
         )
         occupied: int = pawns | knights | bishops | rooks | queens | kings
         self.boards: list[int] = [0, pawns, knights, bishops, rooks, queens, kings]
@@ -162,7 +161,7 @@ class FastBoard:
         _, pawns, knights, bishops, rooks, queens, kings = self.boards
         white = self.own if self.turn else self.other
         rights, ep_square = self.castling, self.ep_square
-        return _PACKED.pack(
+        return PACKED.pack(
             pawns, knights, bishops, rooks, queens, kings, white, rights, self.turn, ep_square
         )
 

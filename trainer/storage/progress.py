@@ -411,3 +411,20 @@ class ProgressStore:
 def _new_id(cursor: sqlite3.Cursor) -> int:
     assert cursor.lastrowid is not None
     return cursor.lastrowid
+
+
+def open_as_possible(
+    path: Path, clock: Callable[[], datetime]
+) -> tuple[ProgressStore | None, ProgressError | None]:
+    """The progress file at `path`: for writing, else to read only, else None.
+
+    With it the reason why it cannot be written, a `ProgressLockedError` where another window
+    does, or None.
+    """
+    try:
+        return ProgressStore.open(path, clock=clock), None
+    except ProgressError as error:
+        reason = error
+    with contextlib.suppress(ProgressError):
+        return ProgressStore.open(path, read_only=True, clock=clock), reason
+    return None, reason

@@ -60,31 +60,20 @@ class Keeper:
             return self._store
 
     def _open_store(self) -> ProgressStore | None:
-        from trainer.storage.progress import ProgressStore
+        from trainer.storage.progress import open_as_possible
 
-        path = self._locations.progress_file
-        try:
-            store = ProgressStore.open(path, clock=self._clock)
-        except ProgressLockedError as error:
-            self.locked = str(error)
+        store, reason = open_as_possible(self._locations.progress_file, self._clock)
+        if isinstance(reason, ProgressLockedError):
+            self.locked = str(reason)
             self.notice = (
                 "Read only: another Stemline window keeps the answers, those given here are "
                 "forgotten."
             )
-            return self._open_reading(path)
-        except ProgressError as error:
-            self.notice = _forgotten(error)
-            return self._open_reading(path)
-        self.notice = store.notice or ""
+        elif reason is not None:
+            self.notice = _forgotten(reason)
+        elif store is not None:
+            self.notice = store.notice or ""
         return store
-
-    def _open_reading(self, path: Path) -> ProgressStore | None:
-        from trainer.storage.progress import ProgressStore
-
-        try:
-            return ProgressStore.open(path, read_only=True, clock=self._clock)
-        except ProgressError:
-            return None
 
     def _with_store(self, work: Callable[[ProgressStore | None], _Result]) -> _Result:
         """`work` on the progress file; where that fails, once more to read only, then without.

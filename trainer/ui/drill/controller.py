@@ -413,9 +413,11 @@ class DrillController(QObject):
         hold = self.running and self.stage is not Stage.PAUSED
         if hold:
             self._pause()
-        yield
-        if hold and self.stage is Stage.PAUSED:
-            self._resume()
+        try:
+            yield
+        finally:
+            if hold and self.stage is Stage.PAUSED:
+                self._resume()
 
     def _resume(self) -> None:
         self.stage = self._paused_stage

@@ -23,6 +23,7 @@ from trainer.ui.button_grid import ButtonGrid
 from trainer.ui.drill.entry import COMMAND_KEYS, KeyForwarder, MoveEntry
 from trainer.ui.drill.note_panel import NotePanel
 from trainer.ui.labels import text_label
+from trainer.ui.theme import tabular
 
 _BUTTONS = (
     ("hint", "Hint", "First the piece, then its square"),
@@ -56,7 +57,7 @@ class DrillView(QWidget):
         self.order = text_label("", "note")
         self.order.setObjectName("order")
         self.count = QLabel()
-        self.count.setProperty("figures", "tabular")
+        self.count.setFont(tabular(self.count.font()))
         self.progress = QProgressBar()
         self.progress.setTextVisible(False)
         # It takes what the words beside it leave.

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import chess
-from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QResizeEvent
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QBoxLayout,
     QHBoxLayout,
@@ -18,11 +18,11 @@ from trainer.ui.labels import text_label
 from trainer.ui.look import Look
 from trainer.ui.orders.detail import Detail
 from trainer.ui.orders.order_list import OrderList
+from trainer.ui.orders.panel import BoardPanel
 from trainer.ui.orders.still_board import StillBoard
 from trainer.ui.orders.strip import OrderStrip
 
 _BOARD = 250
-_LEAST = 100
 _CLOSE = 6
 _KEYS = {
     Qt.Key.Key_Left: -1,
@@ -32,7 +32,7 @@ _KEYS = {
 }
 
 
-class LinesPanel(QWidget):
+class LinesPanel(BoardPanel):
     """Left and Right go along the chosen order, on the plan, the board and in the words alike."""
 
     #: The board shows another position: a `chess.Board`.
@@ -161,17 +161,6 @@ class LinesPanel(QWidget):
             super().keyPressEvent(event)
         else:
             self.step(step)
-
-    def minimumSizeHint(self) -> QSize:
-        # The board follows the width; it must not hold the page as wide as it once was.
-        return QSize(_LEAST, super().minimumSizeHint().height())
-
-    def sizeHint(self) -> QSize:
-        return QSize(_LEAST, super().sizeHint().height())
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        self._fit()
 
     def _fit(self) -> None:
         """Board beside the words, or above them where there is no room."""

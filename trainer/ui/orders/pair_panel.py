@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QSize
-from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QBoxLayout, QVBoxLayout, QWidget
 
 from trainer.storage.settings import Settings
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
 from trainer.ui.orders.detail import PairSide
+from trainer.ui.orders.panel import BoardPanel
 from trainer.ui.orders.still_board import StillBoard
 
 _LARGEST = 330
 _SMALLEST = 150
 _GAP = 20
-_LEAST = 100
 _CLOSE = 6
 
 
-class PairPanel(QWidget):
+class PairPanel(BoardPanel):
     """Each board with its prepared move as an arrow, and the order that leads there."""
 
     def __init__(self, settings: Settings, look: Look, parent: QWidget | None = None) -> None:
@@ -55,17 +53,6 @@ class PairPanel(QWidget):
             board.set_hint(side.ring)
             title.setText(side.title)
             order.setText(f"after {side.order}")
-
-    def minimumSizeHint(self) -> QSize:
-        # The boards follow the width; they must not hold the page as wide as it once was.
-        return QSize(_LEAST, super().minimumSizeHint().height())
-
-    def sizeHint(self) -> QSize:
-        return QSize(_LEAST, super().sizeHint().height())
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        self._fit()
 
     def _fit(self) -> None:
         scale = self._look.scale
