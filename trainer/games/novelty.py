@@ -1,0 +1,75 @@
+"""Novelties: the first move of a game whose position no earlier game of a reference base had.
+
+A novelty is measured against games, a departure against the repertoire; the two have nothing to
+do with each other and are never mixed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from trainer.games.when import GameIdentity, GameWhen
+
+
+class MoveFigures(Protocol):
+    """What earlier games played in a position: one move, with its results."""
+
+    @property
+    def san(self) -> str:
+        """The move."""
+
+    @property
+    def games(self) -> int:
+        """How many games played it; a game counts once."""
+
+    @property
+    def white(self) -> int:
+        """How many of them White won."""
+
+    @property
+    def draws(self) -> int:
+        """How many of them were drawn."""
+
+    @property
+    def black(self) -> int:
+        """How many of them Black won."""
+
+    @property
+    def last_year(self) -> int | None:
+        """The year of the last of them, None where none is known."""
+
+    @property
+    def first_game(self) -> str | None:
+        """The stem game in words: the earliest of them."""
+
+
+class EarlierGames(Protocol):
+    """A reference base, asked for what had been played before a game.
+
+    Only games that are certainly earlier than `when` count (`GameWhen.earlier_than`), each once,
+    and never the game `excluding`. `key` is the `trainer.position.position_key` of a position.
+    """
+
+    def visits_before(
+        self, key: int, when: GameWhen, *, excluding: GameIdentity | None = None
+    ) -> int:
+        """How many earlier games had the position."""
+
+    def moves_before(
+        self, key: int, when: GameWhen, *, excluding: GameIdentity | None = None
+    ) -> Sequence[MoveFigures]:
+        """What earlier games played there, the most frequent move first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Novelty:
+    """The first move (half-move `ply`, from 1) whose position no earlier game had.
+
+    `earlier_games` is how many earlier games had the position before it.
+    """
+
+    ply: int
+    move: str
+    earlier_games: int
