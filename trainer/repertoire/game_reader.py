@@ -184,7 +184,7 @@ class FileReader:
         self._state = _State.MOVES
         start = self._start
         if "fen" in names or "variant" in names:
-            board, reason, at_fault = _root_board(tags, names)
+            board, reason, at_fault = root_board(tags, names)
             if board is None:
                 line = self._tag_lines.get(at_fault) or self._lines.line(offset)
                 self.skipped.append(Skipped(self._game, line, reason))
@@ -505,9 +505,7 @@ def _short(word: str) -> str:
     return f"“{word if len(word) <= 40 else word[:39] + '…'}”"
 
 
-def _root_board(
-    tags: dict[str, str], names: dict[str, str]
-) -> tuple[chess.Board | None, str, str]:
+def root_board(tags: dict[str, str], names: dict[str, str]) -> tuple[chess.Board | None, str, str]:
     """The board on which a game starts; or None, the reason, and the name of the tag at fault."""
     variant = names.get("variant", "")
     if variant:

@@ -1,4 +1,4 @@
-"""Whole games from PGN files, as far as an import needs them: their tags and first moves."""
+"""Whole games from PGN files: their tags, and the moves that were played."""
 
 from __future__ import annotations
 
@@ -26,6 +26,7 @@ from trainer.notation.tokens import (
     tokens,
 )
 from trainer.repertoire.files import decode, read_bytes
+from trainer.repertoire.game_reader import root_board
 
 _START: Final = FastBoard.from_board(chess.Board())
 #: Tokens between two looks at `cancelled`.
@@ -48,7 +49,10 @@ class Left:
 
 @dataclass
 class Game:
-    """One game: `moves` are its first moves, with the keys of the positions they lead to."""
+    """One game: `moves` are its first moves, with the keys of the positions they lead to.
+
+    `start` is the position it begins from, packed, and its key.
+    """
 
     number: int
     line: int
@@ -57,6 +61,9 @@ class Game:
     moves: list[tuple[chess.Move, str, int]] = field(default_factory=list)
     #: Why the game, or its rest, cannot be used.
     fault: str = ""
+    start: tuple[bytes, int] = (_START.pack(), _START.key)
+    #: The line where it begins; `line` is that of the fault where there is one.
+    first_line: int = 0
 
     def name(self, side: chess.Color) -> str:
         """The name of the player of `side`, empty where it is not given."""
@@ -73,19 +80,22 @@ def games_in(
     path: Path,
     plies: int,
     *,
+    any_start: bool = False,
     progress: Callable[[float], None] | None = None,
     cancelled: Callable[[], bool] | None = None,
 ) -> Iterator[Game]:
     """The games of a file with the first `plies` half-moves of each; variations are passed over.
 
+    With `any_start` a game may begin from the position in its FEN tag; else that is a fault.
+
     Raises `RepertoireFileError` where the file cannot be read, and `ImportCancelledError`.
     """
     text = decode(read_bytes(path)[0], str(path)).text.removeprefix("\ufeff")
-    reader = _Reader(text, plies)
+    reader = _Reader(text, plies, any_start=any_start)
     for count, token in enumerate(tokens(text)):
         if count % _TOKENS_PER_LOOK == 0:
             if cancelled is not None and cancelled():
-                raise ImportCancelledError("The import was cancelled.")
+                raise ImportCancelledError("Reading the games was cancelled.")
             if progress is not None:
                 progress(token[2] / len(text))
         finished = reader.take(*token)
@@ -99,9 +109,10 @@ def games_in(
 class _Reader:
     """Takes tokens and gives each game when it is complete."""
 
-    def __init__(self, text: str, plies: int) -> None:
+    def __init__(self, text: str, plies: int, *, any_start: bool) -> None:
         self._lines = LineFinder(text)
         self._plies = plies
+        self._any_start = any_start
         self._number = 0
         self._game: Game | None = None
         self._board = _START
@@ -148,7 +159,8 @@ class _Reader:
     def _begin(self, offset: int) -> Game:
         if self._game is None:
             self._number += 1
-            self._game = Game(self._number, self._lines.line(offset))
+            line = self._lines.line(offset)
+            self._game = Game(self._number, line, first_line=line)
             self._board = FastBoard(_START.pack(), _START.key)
         return self._game
 
@@ -160,9 +172,19 @@ class _Reader:
         name, value = pair
         game.tags[name] = value
         if name.lower() == "fen" and not _is_usual_start(value):
-            game.fault = "the game does not begin at the starting position; it is left out"
+            self._set_up(game, name)
         elif name.lower() == "variant" and value.strip().lower() not in ("", "standard", "chess"):
             game.fault = "the game is not standard chess; it is left out"
+
+    def _set_up(self, game: Game, name: str) -> None:
+        if not self._any_start:
+            game.fault = "the game does not begin at the starting position; it is left out"
+            return
+        board, fault, _ = root_board({"FEN": game.tags[name]}, {"fen": "FEN"})
+        game.fault = game.fault or fault
+        if board is not None:
+            self._board = FastBoard.from_board(board)
+            game.start = (self._board.pack(), self._board.key)
 
     def _move(self, word: str, offset: int) -> None:
         game = self._begin(offset)
