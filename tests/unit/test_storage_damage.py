@@ -17,6 +17,7 @@ from trainer.errors import ProgressError
 from trainer.storage.answers import Answer, AnswerKind, Grade
 from trainer.storage.damage import DamagedFileError, inspect
 from trainer.storage.database import side_file
+from trainer.storage.migrations import SCHEMA_VERSION
 from trainer.storage.progress import ProgressStore
 
 NOW = datetime(2026, 3, 1, 18, 30, 5, tzinfo=UTC)
@@ -54,6 +55,7 @@ def filled(path: Path) -> list[Answer]:
         store.identify(path.parent / "rep.pgn", chess.BLACK, ())
         store.begin_session(1, 10)
         store.flag(1, 5, "see later")
+        store.tell_apart(1, 5, 6, "look at the rook")
         store.save_parameters((0.5, 1.5))
         store.record_all(some_answer(number) for number in range(3000))
         return store.answers(1)
@@ -221,6 +223,7 @@ def test_the_rest_is_carried_over_too(path: Path, filled: list[Answer]) -> None:
     with ProgressStore.open(path, clock=clock) as store:
         assert store.answers(1) == filled
         assert [flag.note for flag in store.flags(1)] == ["see later"]
+        assert [note.note for note in store.pair_notes(1)] == ["look at the rook"]
         assert [session.minutes for session in store.sessions(1)] == [10]
         assert store.load_parameters() == (0.5, 1.5)
 
@@ -293,7 +296,7 @@ def test_two_damages_in_one_second_are_both_kept(path: Path) -> None:
 
 def test_inspecting_a_sound_file_touches_nothing(path: Path, filled: list[Answer]) -> None:
     before = (path.read_bytes(), path.stat().st_mtime_ns, names(path))
-    assert inspect(path) == 1
+    assert inspect(path) == SCHEMA_VERSION
     assert (path.read_bytes(), path.stat().st_mtime_ns, names(path)) == before
     path.write_bytes(before[0][:5000])
     with pytest.raises(DamagedFileError):

@@ -18,18 +18,19 @@ from trainer.storage.migrations import (
     SCHEMA,
     SCHEMA_VERSION,
     STEPS,
-    TABLES,
     create_schema,
     read_version,
+    tables_of,
     upgrade,
 )
 from trainer.storage.progress import ProgressStore
-from trainer.storage.records import DrillSession, Flag
+from trainer.storage.records import DrillSession, Flag, PairNote
 
 DATA = Path(__file__).parents[1] / "data"
 NOW = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
 SECOND = NOW + timedelta(seconds=20, milliseconds=7)
 LAST = SECOND + timedelta(seconds=15)
+LATER = NOW + timedelta(minutes=1)
 
 
 def clock() -> datetime:
@@ -117,7 +118,16 @@ def test_an_archived_file_opens_with_the_same_answers(version: int, tmp_path: Pa
         assert store.flags(1) == [Flag(crossing, "a note \N{EN DASH} with a dash", LAST)]
         assert store.load_parameters(1) == (0.25, 2.5)
         assert store.load_parameters(2) == (1.0,)
+        noted = PairNote(crossing, 4, "with …a5 there is b5 \N{EN DASH} else c4", LATER)
+        assert store.pair_notes(1) == ([noted] if version >= 2 else [])
+        store.tell_apart(2, 4, crossing, "kept after the upgrade")
+        assert [note.note for note in store.pair_notes(2)] == ["kept after the upgrade"]
         assert store.integrity_check() == []
+
+
+def test_each_version_has_the_tables_that_its_file_has(tmp_path: Path) -> None:
+    for version in range(1, SCHEMA_VERSION + 1):
+        assert names_in(archived(version, tmp_path)) == tables_of(version)
 
 
 def set_version(path: Path, version: int) -> None:
@@ -176,6 +186,11 @@ def names_in(path: Path) -> set[str]:
         }
 
 
+def answers_in(path: Path) -> int:
+    with contextlib.closing(sqlite3.connect(path)) as connection:
+        return int(connection.execute("SELECT count(*) FROM answers").fetchone()[0])
+
+
 def version_in(path: Path) -> int | None:
     with contextlib.closing(sqlite3.connect(path)) as connection:
         return read_version(connection)
@@ -185,19 +200,17 @@ def test_steps_are_taken_in_order_after_a_copy(first: Path) -> None:
     backup = upgrade(first, 1, steps={1: rename_flags, 2: add_column}, target=3)
     assert backup == first.with_name("progress.sqlite.v1.bak")
     assert version_in(first) == 3
-    assert names_in(first) == TABLES - {"flags"} | {"marks"}
+    assert names_in(first) == tables_of(1) - {"flags"} | {"marks"}
     assert version_in(backup) == 1
-    with ProgressStore.open(backup, read_only=True, clock=clock) as store:
-        assert len(store.answers(1)) == 7
+    assert answers_in(backup) == 10
 
 
 def test_a_step_that_fails_undoes_those_before(first: Path) -> None:
     with pytest.raises(sqlite3.OperationalError, match="nowhere"):
         upgrade(first, 1, steps={1: rename_flags, 2: stumble}, target=3)
     assert version_in(first) == 1
-    assert names_in(first) == TABLES
-    with ProgressStore.open(first, read_only=True, clock=clock) as store:
-        assert len(store.answers(1)) == 7
+    assert names_in(first) == tables_of(1)
+    assert answers_in(first) == 10
 
 
 def test_the_present_version_needs_no_step(first: Path) -> None:

@@ -17,7 +17,7 @@ import pytest
 from trainer.errors import ProgressError, ProgressLockedError
 from trainer.storage.answers import Answer, AnswerKind, Grade
 from trainer.storage.progress import ProgressStore
-from trainer.storage.records import DrillSession, Flag
+from trainer.storage.records import DrillSession, Flag, PairNote
 
 START = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
 
@@ -185,6 +185,27 @@ def test_sessions(store: ProgressStore, clock: Clock) -> None:
     assert store.sessions(2) == []
 
 
+def test_what_tells_two_positions_apart(store: ProgressStore, clock: Clock, path: Path) -> None:
+    low, high = 5, 2**64 - 3  # as signed numbers they lie the other way round
+    store.tell_apart(1, low, high, "with …a5 there is b5")
+    clock.now += timedelta(minutes=1)
+    store.tell_apart(1, 6, low, "another pair")
+    noted = store.pair_notes(1)
+    assert [{note.first, note.second} for note in noted] == [{low, high}, {5, 6}]
+    assert [note.note for note in noted] == ["with …a5 there is b5", "another pair"]
+    assert noted[0].at == START
+    # The same pair the other way round is the same pair.
+    store.tell_apart(1, high, low, "\ud800 a lone surrogate")
+    assert [note.note for note in store.pair_notes(1)] == ["another pair", "? a lone surrogate"]
+    assert store.pair_notes(2) == []
+    with ProgressStore.open(store.path, read_only=True, clock=clock) as reader:
+        assert reader.pair_notes(1) == store.pair_notes(1)
+        with pytest.raises(ProgressError, match="open to read only"):
+            reader.tell_apart(1, low, high, "lost")
+    store.tell_apart(1, low, high, "")
+    assert store.pair_notes(1) == [PairNote(5, 6, "another pair", clock.now)]
+
+
 def test_flags(store: ProgressStore, clock: Clock) -> None:
     store.flag(1, 2**64 - 1, "why not d4 \N{BLACK CHESS KNIGHT} \udcff")
     clock.now += timedelta(minutes=1)
@@ -253,6 +274,16 @@ def test_a_moved_file_keeps_its_history(store: ProgressStore, answered: Path) ->
     assert store.identify(new, chess.WHITE, set()) == 2
     assert [entry.path for entry in store.repertoires() if entry.id == 2] == [new]
     assert len(store.answers(2)) == 5
+
+
+def test_a_moved_file_keeps_its_notes_where_nothing_was_answered_yet(
+    store: ProgressStore, path: Path
+) -> None:
+    noted, other = path.parent / "noted.pgn", path.parent / "renamed.pgn"
+    number = store.identify(noted, chess.WHITE, {2, 2**64 - 1, 7})
+    store.tell_apart(number, 2**64 - 1, 2, "look at the rook")
+    assert store.identify(other, chess.WHITE, {7, 8, 9}) != number
+    assert store.identify(path.parent / "third.pgn", chess.WHITE, {2, 2**64 - 1, 7}) == number
 
 
 def test_less_than_half_in_common_is_another_repertoire(

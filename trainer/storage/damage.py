@@ -12,7 +12,7 @@ from pathlib import Path
 
 from trainer.storage.atomic import flush_directory
 from trainer.storage.database import connect_untouched, is_damage, side_file
-from trainer.storage.migrations import SCHEMA_VERSION, TABLES, create_schema, read_version
+from trainer.storage.migrations import SCHEMA_VERSION, create_schema, read_version, tables_of
 from trainer.storage.rows import ANSWER_COLUMNS, INSERT_ANSWER, answer_of
 
 _LOG_SUFFIXES = ("-wal", "-shm", "-journal")
@@ -36,7 +36,7 @@ def inspect(path: Path) -> int:
             if version is None:
                 raise DamagedFileError("it is not a progress file")
             if version <= SCHEMA_VERSION:
-                _check(connection)
+                _check(connection, tables_of(version))
             return version
     except sqlite3.DatabaseError as error:
         if is_damage(error):
@@ -44,10 +44,10 @@ def inspect(path: Path) -> int:
         raise
 
 
-def _check(connection: sqlite3.Connection) -> None:
+def _check(connection: sqlite3.Connection, wanted: frozenset[str]) -> None:
     tables = {name for (name,) in connection.execute("SELECT name FROM sqlite_master")}
-    if not tables >= TABLES:
-        raise DamagedFileError(f"tables are missing: {', '.join(sorted(TABLES - tables))}")
+    if not tables >= wanted:
+        raise DamagedFileError(f"tables are missing: {', '.join(sorted(wanted - tables))}")
     (first,) = connection.execute("PRAGMA quick_check(1)").fetchone()
     if first != "ok":
         raise DamagedFileError(str(first))
@@ -155,11 +155,12 @@ def _carry_over(damaged: Path, target: sqlite3.Connection) -> int:
             ("sessions", "id, repertoire_id, started, minutes, ended, summary"),
             ("flags", "repertoire_id, key, note, at"),
             ("parameters", "repertoire_id, numbers, at"),
+            ("pair_notes", "repertoire_id, lower_key, higher_key, note, at"),
         ):
             marks = ", ".join("?" for _ in columns.split(", "))
             insert = f"INSERT INTO {table} ({columns}) VALUES ({marks})"
             for row in _readable_rows(source, table, columns):
-                if table in ("sessions", "flags"):
+                if table in ("sessions", "flags", "pair_notes"):
                     _make_sure_of_repertoire(target, row[1 if table == "sessions" else 0])
                 with contextlib.suppress(sqlite3.IntegrityError):
                     target.execute(insert, row)

@@ -14,20 +14,35 @@ from pathlib import Path
 
 from trainer.storage.atomic import flush_directory
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 
 #: Takes an open database from the version under which it is listed to the next.
 Step = Callable[[sqlite3.Connection], None]
 
+#: What the player wrote on pairs of positions that look alike; of their keys the lower is first.
+_PAIR_NOTES = """CREATE TABLE pair_notes (
+        repertoire_id INTEGER NOT NULL REFERENCES repertoires (id),
+        lower_key INTEGER NOT NULL,
+        higher_key INTEGER NOT NULL CHECK (lower_key < higher_key),
+        note TEXT NOT NULL,
+        at INTEGER NOT NULL,
+        PRIMARY KEY (repertoire_id, lower_key, higher_key)
+    )"""
+
+
+def _add_pair_notes(connection: sqlite3.Connection) -> None:
+    connection.execute(_PAIR_NOTES)
+
+
 #: By the version that each step starts from.
-STEPS: Mapping[int, Step] = {}
+STEPS: Mapping[int, Step] = {1: _add_pair_notes}
 
 
 #: The answers are a log: rows are added and never changed, so what memory says can always be
 #: computed again. Keys are signed 64-bit, moments are milliseconds since 1970 in UTC.
 SCHEMA = (
     "CREATE TABLE meta (schema_version INTEGER NOT NULL)",
-    "INSERT INTO meta VALUES (1)",
+    f"INSERT INTO meta VALUES ({SCHEMA_VERSION})",
     # A side is 1 for White, 0 for Black, and NULL where only answers could be rescued. A path is
     # text, or bytes where the name of the file is not UTF-8.
     """CREATE TABLE repertoires (
@@ -81,9 +96,21 @@ SCHEMA = (
         numbers TEXT NOT NULL,
         at INTEGER NOT NULL
     )""",
+    _PAIR_NOTES,
 )
 
-TABLES = frozenset({"meta", "repertoires", "sessions", "answers", "flags", "parameters"})
+_FIRST_TABLES = frozenset({"meta", "repertoires", "sessions", "answers", "flags", "parameters"})
+#: The tables that each later version has brought.
+_NEW_TABLES: Mapping[int, frozenset[str]] = {2: frozenset({"pair_notes"})}
+
+
+def tables_of(version: int) -> frozenset[str]:
+    """The tables that a progress file of this version holds."""
+    brought = (tables for since, tables in _NEW_TABLES.items() if since <= version)
+    return _FIRST_TABLES.union(*brought)
+
+
+TABLES = tables_of(SCHEMA_VERSION)
 
 
 def create_schema(connection: sqlite3.Connection) -> None:

@@ -10,7 +10,7 @@ import chess
 from trainer.position import signed_key
 from trainer.storage.records import path_at
 
-#: The least share of the answered positions that a moved file must still hold.
+#: The least share of the positions with answers or notes that a moved file must still hold.
 LEAST_SHARE = 0.5
 
 
@@ -21,8 +21,9 @@ def find_moved(
 ) -> int | None:
     """The id of the repertoire of `side` that now holds `decision_keys`, or None.
 
-    Its file is no longer at its path, and at least half of its answered positions are among the
-    keys; of several, the one with the largest share, then the youngest. `select` runs a query.
+    Its file is no longer at its path, and at least half of its positions with answers, or with
+    notes where nothing was answered yet, are among the keys; of several, the one with the largest
+    share, then the youngest. `select` runs a query.
     """
     keys: set[int] | None = None
     best: int | None = None
@@ -38,6 +39,10 @@ def find_moved(
             "SELECT DISTINCT key FROM answers NOT INDEXED "
             "WHERE repertoire_id = ? AND kind IN ('drill', 'repeat', 'game')",
             (number,),
+        ) or select(
+            "SELECT lower_key FROM pair_notes WHERE repertoire_id = ? "
+            "UNION SELECT higher_key FROM pair_notes WHERE repertoire_id = ?",
+            (number, number),
         )
         if not answered:
             continue

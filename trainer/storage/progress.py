@@ -20,7 +20,14 @@ from trainer.storage.answers import Answer, AnswerKind, from_milliseconds, to_mi
 from trainer.storage.database import progress_error, real_path
 from trainer.storage.moved import find_moved
 from trainer.storage.opening import Opened, open_for_reading, open_for_writing
-from trainer.storage.records import DrillSession, Flag, KnownRepertoire, path_at, place_of
+from trainer.storage.records import (
+    DrillSession,
+    Flag,
+    KnownRepertoire,
+    PairNote,
+    path_at,
+    place_of,
+)
 from trainer.storage.rows import ANSWER_COLUMNS, INSERT_ANSWER, answer_of, row_of
 
 _NOT_RETRACTED = (
@@ -192,8 +199,9 @@ class ProgressStore:
 
         The same path and side have the same id. A new path takes over the id of a repertoire of
         the same side whose file is no longer where it was and at least half of whose answered
-        positions are among `decision_keys`: it was moved or renamed. Else the id is new; where
-        the store is open to read only it is 0 then, which has no answers.
+        positions (or noted ones, where none was answered) are among `decision_keys`: it was
+        moved or renamed. Else the id is new; where the store is open to read only it is 0 then,
+        which has no answers.
         """
         place = place_of(real_path(path))
         rows = self._select(
@@ -286,8 +294,7 @@ class ProgressStore:
                 (
                     repertoire_id,
                     signed_key(key),
-                    # A lone surrogate, as a file name may hold, is no text for SQLite.
-                    note.encode("utf-8", "replace").decode("utf-8"),
+                    _storable(note),
                     to_milliseconds(self._clock()),
                 ),
             )
@@ -307,6 +314,40 @@ class ProgressStore:
             (repertoire_id,),
         )
         return [Flag(unsigned_key(key), note, from_milliseconds(at)) for key, note, at in rows]
+
+    # -- what tells two positions apart ------------------------------------------------------
+
+    def tell_apart(self, repertoire_id: int, first: int, second: int, note: str) -> None:
+        """Keep what tells the positions with these two keys apart, in place of what was kept.
+
+        An empty `note` takes it away.
+        """
+        pair = (repertoire_id, *sorted((signed_key(first), signed_key(second))))
+        with self._writing() as connection:
+            if note:
+                connection.execute(
+                    "INSERT OR REPLACE INTO pair_notes "
+                    "(repertoire_id, lower_key, higher_key, note, at) VALUES (?, ?, ?, ?, ?)",
+                    (*pair, _storable(note), to_milliseconds(self._clock())),
+                )
+            else:
+                connection.execute(
+                    "DELETE FROM pair_notes "
+                    "WHERE repertoire_id = ? AND lower_key = ? AND higher_key = ?",
+                    pair,
+                )
+
+    def pair_notes(self, repertoire_id: int) -> list[PairNote]:
+        """What is kept on the look-alikes of a repertoire, the oldest first."""
+        rows = self._select(
+            "SELECT lower_key, higher_key, note, at FROM pair_notes WHERE repertoire_id = ? "
+            "ORDER BY at, rowid",
+            (repertoire_id,),
+        )
+        return [
+            PairNote(unsigned_key(lower), unsigned_key(higher), note, from_milliseconds(at))
+            for lower, higher, note, at in rows
+        ]
 
     # -- parameters of the memory model ------------------------------------------------------
 
@@ -406,6 +447,11 @@ class ProgressStore:
             f"The progress file {self.path} is damaged ({what}); keep a copy of it and report "
             "this, please."
         )
+
+
+def _storable(text: str) -> str:
+    # A lone surrogate, as a file name may hold, is no text for SQLite.
+    return text.encode("utf-8", "replace").decode("utf-8")
 
 
 def _new_id(cursor: sqlite3.Cursor) -> int:

@@ -1,4 +1,4 @@
-"""What the progress file holds besides answers: repertoires, sessions, flags."""
+"""What the progress file holds besides answers: repertoires, sessions, flags, notes."""
 
 from __future__ import annotations
 
@@ -44,6 +44,16 @@ class Flag:
     """A position that the player marked to look at later."""
 
     key: int
+    note: str
+    at: datetime
+
+
+@dataclass(frozen=True)
+class PairNote:
+    """What the player wrote on two positions that look alike, by their keys in any order."""
+
+    first: int
+    second: int
     note: str
     at: datetime
 
