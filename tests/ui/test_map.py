@@ -12,9 +12,9 @@ from pathlib import Path
 import chess
 import numpy as np
 import pytest
-from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtCore import QPoint, QPointF, Qt, QTimer
 from PySide6.QtGui import QColor, QFont, QImage, QPainter, QWheelEvent
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
 
 from tests.memory_graphs import node_after, random_repertoire, repertoire_of
@@ -35,6 +35,7 @@ from trainer.ui.map.plan import Plan
 from trainer.ui.map.scene import CONFLICT, CROSSING, DECISION, END, HOLE, Scene
 from trainer.ui.map.symbols import draw_sign
 from trainer.ui.map.view import View, fitted
+from trainer.ui.setup.dialog import SetupDialog
 from trainer.ui.tasks import TaskRunner
 from trainer.ui.theme import DARK, LIGHT, Theme, application_stylesheet
 
@@ -149,8 +150,8 @@ def shown_keys(place: MapPlace) -> set[int]:
 
 def searched(place: MapPlace, text: str) -> list[int]:
     place.bar.search.setText(text)
-    place._search()
-    return [place.canvas.scene.plan.node(number).key for number in place._results.found.numbers]
+    place.finder.search()
+    return [place.canvas.scene.plan.node(number).key for number in place.finder.numbers]
 
 
 # -- walking ----------------------------------------------------------------------------------
@@ -373,7 +374,7 @@ def test_going_to_a_hidden_position_unfolds_it(
     hidden = after(place, "Nf3 d5 g3 c6")
     assert hidden.key not in shown_keys(place)
     searched(place, "c6")
-    place.show_next()
+    place.finder.show_next()
     settle(qtbot, runner)
     assert place.chosen_node is hidden
 
@@ -420,7 +421,7 @@ def test_nothing_is_left_once_it_is_cleared(place: MapPlace) -> None:
     place.clear()
     assert place.chosen_node is None
     assert place.canvas.scene is None
-    place.show_next()
+    place.finder.show_next()
     place.toggle_fold()
     place.export(Path("never.svg"))
     place.canvas.grab()
@@ -483,11 +484,59 @@ def test_results_are_walked_through_in_both_directions(place: MapPlace, qtbot: Q
     assert place.bar.search.selectedText() == "g3"
 
 
+def set_up(place: MapPlace, qtbot: QtBot, board: chess.Board) -> None:
+    """Open the dialog from the keyboard, put the FEN into it and press Enter."""
+    seen: list[QWidget] = []
+
+    def answer() -> None:
+        dialog = QApplication.activeModalWidget()
+        assert isinstance(dialog, SetupDialog)
+        seen.append(dialog)
+        dialog.fen.selectAll()
+        qtbot.keyClicks(dialog.fen, board.fen())
+        qtbot.keyClick(dialog.fen, Qt.Key.Key_Return)
+
+    place.window().activateWindow()  # no window manager does it here
+    place.canvas.setFocus()
+    QTimer.singleShot(0, answer)
+    qtbot.keyClick(place.canvas, Qt.Key.Key_L, Qt.KeyboardModifier.ControlModifier)
+    assert seen
+
+
+def test_a_position_set_up_on_the_board_is_gone_to(place: MapPlace, qtbot: QtBot) -> None:
+    node = after(place, "Nf3 d5 g3 Nf6 Bg2")
+    set_up(place, qtbot, node.board())
+    assert place.chosen_node is node
+    assert place.bar.count.text() == "1 of 1 by position"
+    assert not place.notice.isVisible()
+
+
+def test_the_nearest_position_is_shown_and_what_differs_is_said(
+    place: MapPlace, qtbot: QtBot
+) -> None:
+    node = after(place, "Nf3 d5 g3 Nf6")
+    other = node.board()
+    other.turn = chess.BLACK
+    set_up(place, qtbot, other)
+    assert place.chosen_node is node
+    assert place.notice.text().endswith("only with these pieces, but White to move.")
+    rights = node.board()
+    rights.castling_rights = chess.BB_EMPTY
+    set_up(place, qtbot, rights)
+    assert place.chosen_node is node
+    assert "other rights to castle" in place.notice.text()
+    set_up(place, qtbot, chess.Board("4k3/8/8/8/8/8/8/4K3 w - - 0 1"))
+    assert place.chosen_node is node
+    assert place.notice.text() == "The repertoire does not have this position."
+    assert searched(place, "g3")
+    assert not place.notice.isVisible()
+
+
 def test_what_is_not_there_is_said(place: MapPlace) -> None:
     before = place.chosen_node
     assert searched(place, "no such words") == []
     assert place.bar.count.text() == "no comment or opening name"
-    place.show_next()
+    place.finder.show_next()
     assert place.chosen_node is before
     assert searched(place, "") == []
     assert place.bar.count.text() == ""

@@ -9,7 +9,7 @@ from trainer.ui.labels import text_label
 
 _SEARCH_AFTER_MS = 150
 #: Room for the search in average characters, and between two buttons in pixels.
-_SEARCH_CHARACTERS, _GAP = 58, 10
+_SEARCH_CHARACTERS, _GAP = 70, 10
 
 
 class MapBar(QWidget):
@@ -26,6 +26,7 @@ class MapBar(QWidget):
         self.search.setClearButtonEnabled(True)
         self.count = text_label("", "muted")
         self.count.setWordWrap(False)
+        self.set_up = _button("Set up …", "Find a position set up on a board (Ctrl+L)")
         self.previous = _button("↑", "Previous result (Shift+F3)")
         self.next = _button("↓", "Next result (F3)")
         self.fold = _button("Fold", "Hide or show what hangs on the chosen position (F)")
@@ -43,7 +44,7 @@ class MapBar(QWidget):
         self.search.textChanged.connect(lambda _text: self._pause.start())
         finding = QHBoxLayout()
         finding.addWidget(self.search, 1)
-        for widget in (self.previous, self.next, self.count):
+        for widget in (self.set_up, self.previous, self.next, self.count):
             finding.addWidget(widget)
         folding = (self.fold, self.fold_all, self.fit)
         showing = (self.smaller, self.larger, self.legend, self.save)

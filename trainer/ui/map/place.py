@@ -17,8 +17,8 @@ from trainer.ui.map.bar import MapBar
 from trainer.ui.map.canvas import MapCanvas
 from trainer.ui.map.drawing import MOST_AT_FIRST, Drawn, Order, draw
 from trainer.ui.map.export import export_map
+from trainer.ui.map.finder import MapFinder
 from trainer.ui.map.legend import Legend
-from trainer.ui.map.search import Results, find, sorted_on
 from trainer.ui.map.side import SidePanel
 from trainer.ui.map.walk import Walker
 from trainer.ui.map.words import position_words
@@ -62,13 +62,13 @@ class MapPlace(QWidget):
         self._drawing: TaskControl | None = None
         #: The repertoire was edited or drilled since it was drawn.
         self._stale = False
-        self._results = Results()
         self._legend_chosen = False
         self.canvas = MapCanvas(self._look)
         self.setFocusProxy(self.canvas)
         self.side = SidePanel()
         self.legend = Legend(self._look)
         self.bar = MapBar()
+        self.finder = MapFinder(self.bar, self)
         self.notice = text_label("", "muted")
         self.notice.hide()
         self.legend.hide()
@@ -91,10 +91,10 @@ class MapPlace(QWidget):
         self.canvas.opened.connect(self._open)
         self.canvas.asked.connect(self._asked)
         self.canvas.unfolded.connect(self._unfold)
-        self.bar.searched.connect(self._search)
-        self.bar.search.returnPressed.connect(self.show_next)
-        self.bar.previous.clicked.connect(self.show_previous)
-        self.bar.next.clicked.connect(self.show_next)
+        self.finder.changed.connect(self._describe)
+        self.finder.shown.connect(self._show_found)
+        self.finder.said.connect(self._say)
+        self.bar.set_up.clicked.connect(self.set_up_search)
         self.bar.fold.clicked.connect(self.toggle_fold)
         self.bar.fold_all.clicked.connect(self.fold_all)
         self.bar.fit.clicked.connect(self.canvas.show_all)
@@ -105,8 +105,9 @@ class MapPlace(QWidget):
         self.bar.save.clicked.connect(self.choose_file)
         self._shortcut(QKeySequence.StandardKey.Find, self, self.bar.begin_search)
         self._shortcut(QKeySequence("/"), self.canvas, self.bar.begin_search)
-        self._shortcut(QKeySequence("F3"), self, self.show_next)
-        self._shortcut(QKeySequence("Shift+F3"), self, self.show_previous)
+        self._shortcut(QKeySequence("F3"), self, self.finder.show_next)
+        self._shortcut(QKeySequence("Shift+F3"), self, self.finder.show_previous)
+        self._shortcut(QKeySequence("Ctrl+L"), self, self.set_up_search)
         self._shortcut(QKeySequence("Esc"), self.bar.search, self.canvas.setFocus)
 
     def _shortcut(
@@ -170,8 +171,7 @@ class MapPlace(QWidget):
         self._drawing = self._course = self._scene = self._walker = None
         self._folded, self._goal = None, None
         self._stale = False
-        self._results = Results()
-        self.bar.clear()
+        self.finder.clear()
         self._say("")
         self.canvas.set_marks(None)
         self.canvas.show_message("No repertoire is open.")
@@ -233,8 +233,7 @@ class MapPlace(QWidget):
         elif place is not None and not drawn.scene.layout.visible[place]:
             self.choose(int(plan.arrays.roots[0]))
         self._describe()
-        if self.bar.search.text():
-            self._search()
+        self.finder.set_scene(drawn.scene, self._book)
 
     def _not_drawn(self, sentence: str) -> None:
         self._drawing = None
@@ -347,7 +346,7 @@ class MapPlace(QWidget):
         entry = int(scene.plan.entry[place])
         move = scene.plan.arrays.edges[entry].move if entry >= 0 else None
         self.side.show_position(scene.plan.node(place).board(), move, words)
-        self.canvas.set_marks(place, self._results.found.numbers)
+        self.canvas.set_marks(place, self.finder.numbers)
         self.canvas.setAccessibleDescription(words.spoken())
         self.bar.fold.setText("Unfold" if scene.layout.folded[place] else "Fold")
         self.bar.fold.setEnabled(not scene.plan.end[place])
@@ -357,29 +356,17 @@ class MapPlace(QWidget):
 
     # -- searching ---------------------------------------------------------------------------
 
-    def _search(self) -> None:
-        if self._scene is None:
+    def set_up_search(self) -> None:
+        """Let the player set up a position on a board, and go to it."""
+        if self._course is None or self._scene is None:
             return
-        found = find(self._scene.plan, self.bar.search.text(), self._book)
-        self._results = self._results.renewed(sorted_on(found, self._scene.layout))
-        self.bar.count.setText(self._results.sentence())
-        self._describe()
+        node = self.chosen_node
+        board = None if node is None else node.board()
+        self.finder.set_up(self._course.settings, self._look, board)
 
-    def show_next(self) -> None:
-        """Choose the next position that was found."""
-        self._step(1)
-
-    def show_previous(self) -> None:
-        """Choose the position before that was found."""
-        self._step(-1)
-
-    def _step(self, step: int) -> None:
-        self.bar.search_now()
-        number = self._results.step(step)
-        self.bar.count.setText(self._results.sentence())
-        if number is not None:
-            self.canvas.come_close()
-            self.choose(number)
+    def _show_found(self, number: int) -> None:
+        self.canvas.come_close()
+        self.choose(number)
 
     # -- files -------------------------------------------------------------------------------
 

@@ -10,7 +10,8 @@ import chess
 import numpy as np
 
 from trainer.notation.display import FIGURINE_LETTERS
-from trainer.position import position_key
+from trainer.position import pack_position, position_key
+from trainer.ui.setup.arrangement import PositionTextError, read_position
 
 if TYPE_CHECKING:
     from trainer.repertoire.openings import OpeningBook
@@ -18,16 +19,22 @@ if TYPE_CHECKING:
     from trainer.ui.map.plan import Plan
 
 _NUMBER: Final = re.compile(r"^[1-9]\d*\s*(\.{3}|…|\.|\s)\s*")
+#: The bytes of a packed position that say what stands where: six kinds, and which are White's.
+_PIECES: Final = 56
 _MARKS: Final = re.compile(r"[+#!?]+$")
 _MOVE: Final = re.compile(r"^([KQRBN]?[a-h]?[1-8]?x?[a-h][1-8](=[QRBN])?|O-O(-O)?)$")
 
 
 @dataclass(frozen=True)
 class Found:
-    """The numbers of the positions found, left to right, and what was looked for."""
+    """The numbers of the positions found, left to right, and what was looked for.
+
+    `note` says, where another position was found than the one looked for, which one that is.
+    """
 
     numbers: tuple[int, ...]
     kind: str = ""
+    note: str = ""
 
     def sentence(self) -> str:
         """How many there are, in words."""
@@ -77,7 +84,7 @@ def find(plan: Plan, text: str, book: OpeningBook | None) -> Found:
     if not text:
         return Found(())
     if text.count("/") == 7:
-        return Found(_by_position(plan, text), "position")
+        return _by_text(plan, text)
     move = _plain(_NUMBER.sub("", text.translate(FIGURINE_LETTERS)))
     if _MOVE.match(move):
         found = {
@@ -105,7 +112,7 @@ def sorted_on(found: Found, layout: MapLayout) -> Found:
         return found
     shown = layout.visible[numbers]
     order = np.lexsort((layout.y[numbers], layout.x[numbers], ~shown))
-    return Found(tuple(numbers[order].tolist()), found.kind)
+    return Found(tuple(numbers[order].tolist()), found.kind, found.note)
 
 
 def _plain(san: str) -> str:
@@ -127,14 +134,34 @@ def _by_name(plan: Plan, wanted: str, book: OpeningBook) -> set[int]:
     return found
 
 
-def _by_position(plan: Plan, text: str) -> tuple[int, ...]:
-    board = chess.Board()
+def _by_text(plan: Plan, text: str) -> Found:
     try:
-        board.set_epd(text)
-    except ValueError:
-        try:
-            board.set_fen(text)
-        except ValueError:
-            return ()
-    number = plan.arrays.number_of.get(position_key(board))
-    return () if number is None else (number,)
+        board = read_position(text)
+    except PositionTextError as error:
+        return Found((), "position", str(error))
+    return find_position(plan, board)
+
+
+def find_position(plan: Plan, board: chess.Board) -> Found:
+    """The position of a board, or else those with the same pieces that the repertoire has.
+
+    Such a nearest one differs in castling, in a capture in passing, or in who is to move.
+    """
+    exact = plan.arrays.number_of.get(position_key(board))
+    if exact is not None:
+        return Found((exact,), "position")
+    pieces = pack_position(board)[:_PIECES]
+    near = [
+        number
+        for number in range(len(plan.arrays.nodes))
+        if plan.node(number).packed.startswith(pieces)
+    ]
+    same_turn = [number for number in near if plan.node(number).turn == board.turn]
+    if same_turn:
+        note = "with these pieces, but other rights to castle or to capture in passing"
+    elif near:
+        note = f"with these pieces, but {'Black' if board.turn else 'White'} to move"
+    else:
+        return Found((), "position", "The repertoire does not have this position.")
+    found = _in_order(plan, set(same_turn or near))
+    return Found(found, "position", f"The repertoire has this position only {note}.")
