@@ -498,6 +498,7 @@ def set_up(place: MapPlace, qtbot: QtBot, board: chess.Board) -> None:
 
     place.window().activateWindow()  # no window manager does it here
     place.canvas.setFocus()
+    qtbot.waitUntil(place.canvas.hasFocus)
     QTimer.singleShot(0, answer)
     qtbot.keyClick(place.canvas, Qt.Key.Key_L, Qt.KeyboardModifier.ControlModifier)
     assert seen

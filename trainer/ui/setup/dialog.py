@@ -53,7 +53,9 @@ def ask_for_position(
 ) -> chess.Board | None:
     """Let the player set up a position, beginning at `board`; None where he gave it up."""
     dialog = SetupDialog(settings, look, board, title=title, button=button, parent=parent)
-    return dialog.board() if dialog.exec() else None
+    chosen = dialog.board() if dialog.exec() else None
+    dialog.deleteLater()
+    return chosen
 
 
 class SetupDialog(QDialog):
