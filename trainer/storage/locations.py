@@ -6,6 +6,7 @@ holds them all instead, for a copy on a stick and for tests.
 
 from __future__ import annotations
 
+import hashlib
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -31,6 +32,12 @@ class Locations:
     def progress_file(self) -> Path:
         """The answers to all repertoires."""
         return self.data / "progress.sqlite"
+
+    def journal_file(self, repertoire: Path) -> Path:
+        """The edits of a repertoire file that are not saved yet."""
+        place = os.path.realpath(repertoire)
+        name = hashlib.sha256(place.encode("utf-8", "surrogateescape")).hexdigest()[:16]
+        return self.data / "unsaved" / f"{name}.journal"
 
     @property
     def settings_file(self) -> Path:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from queue import Empty, SimpleQueue
 from threading import Event
 from typing import Any
@@ -58,6 +58,10 @@ class TaskRunner(QObject):
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="work")
         self._mail: SimpleQueue[Callable[[], None]] = SimpleQueue()
         self._controls: set[TaskControl] = set()
+        #: The work that was started last; nothing is under way once it has ended.
+        self._last: Future[None] | None = None
+        #: For each act that waits for its turn or has it: set when the worker may go on.
+        self._turns: set[Event] = set()
         self._wake.connect(self._read_mail, Qt.ConnectionType.QueuedConnection)
 
     def start(
@@ -107,17 +111,47 @@ class TaskRunner(QObject):
 
         control = TaskControl(report)
         self._controls.add(control)
-        self._pool.submit(run)
+        self._last = self._pool.submit(run)
         return control
+
+    def alone(self, act: Callable[[], None]) -> None:
+        """Call `act` in the thread of the window while no work is under way.
+
+        That is at once where there is none; else as soon as all that was started before has
+        ended. What is started meanwhile waits for it. So an edit of the repertoire never runs
+        beside work that reads it, and the window never waits.
+        """
+        if self._last is None or self._last.done():
+            act()
+            return
+        over = Event()
+        self._turns.add(over)
+
+        def take_turn() -> None:
+            if over in self._turns:
+                try:
+                    act()
+                finally:
+                    self._turns.discard(over)
+                    over.set()
+
+        def give_way() -> None:
+            self._post(take_turn)
+            over.wait()
+
+        self._last = self._pool.submit(give_way)
 
     def busy(self) -> bool:
         """Whether any work is under way, or has ended without its callback called yet."""
-        return bool(self._controls)
+        return bool(self._controls or self._turns)
 
     def close(self) -> None:
         """Cancel everything and wait for the threads to end."""
         for control in self._controls:
             control.cancel()
+        turns, self._turns = self._turns, set()
+        for over in turns:
+            over.set()
         self._pool.shutdown(wait=True, cancel_futures=True)
         self._controls.clear()
 

@@ -162,6 +162,16 @@ class Editor:
                 self._journal.close()
         self._journal = None
 
+    def move_journal(self, journal: Journal) -> None:
+        """Go on in another journal, because the file was saved under another name.
+
+        Raises `JournalError`.
+        """
+        before, self._journal, self._journal_open = self._journal, journal, False
+        if before is not None:
+            before.close()
+            before.path.unlink(missing_ok=True)
+
     def close(self, *, forget: bool = False) -> None:
         """Close the journal; with `forget`, what is not saved is given up.
 

@@ -1,0 +1,147 @@
+"""What the workshop asks the player in boxes, and the words of it."""
+
+from __future__ import annotations
+
+from enum import Enum, auto
+from pathlib import Path
+
+from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
+
+from trainer.memory.sentences import count
+from trainer.ui.message import message_box
+
+_FILTER = "Repertoires in PGN (*.pgn);;All files (*)"
+
+
+class Waiting(Enum):
+    """What is to become of edits that were left from last time."""
+
+    BRING_BACK = auto()
+    GIVE_UP = auto()
+    KEEP = auto()
+
+
+class Unsaved(Enum):
+    """What is to become of edits that are not saved."""
+
+    SAVE = auto()
+    DISCARD = auto()
+    CANCEL = auto()
+
+
+class Elsewhere(Enum):
+    """What to do about a file that another program changed."""
+
+    SAVE_AS = auto()
+    READ_ANEW = auto()
+    CANCEL = auto()
+
+
+def ask_about_waiting(parent: QWidget, name: str, steps: int) -> Waiting:
+    """Edits were not saved when the program ended last."""
+    box = message_box(
+        parent,
+        "Edits that were not saved",
+        f"{count(steps, 'edit')} of {name} {'was' if steps == 1 else 'were'} not saved when "
+        "Stemline ended. Bring them back?",
+        more="Kept for later, they are offered again the next time, as long as the file stays as "
+        "it is.",
+        icon=QMessageBox.Icon.Question,
+    )
+    back = box.addButton("&Bring back", QMessageBox.ButtonRole.AcceptRole)
+    give_up = box.addButton("&Give up", QMessageBox.ButtonRole.DestructiveRole)
+    keep = box.addButton("&Keep for later", QMessageBox.ButtonRole.RejectRole)
+    box.setDefaultButton(back)
+    box.setEscapeButton(keep)
+    box.exec()
+    if box.clickedButton() is back:
+        return Waiting.BRING_BACK
+    return Waiting.GIVE_UP if box.clickedButton() is give_up else Waiting.KEEP
+
+
+def ask_about_unsaved(parent: QWidget, name: str) -> Unsaved:
+    """The file is being left with edits that are not in it."""
+    box = message_box(
+        parent,
+        "Not saved",
+        f"{name} has edits that are not saved. Save them?",
+        icon=QMessageBox.Icon.Question,
+    )
+    save = box.addButton("&Save", QMessageBox.ButtonRole.AcceptRole)
+    discard = box.addButton("&Discard", QMessageBox.ButtonRole.DestructiveRole)
+    cancel = box.addButton("&Cancel", QMessageBox.ButtonRole.RejectRole)
+    box.setDefaultButton(save)
+    box.setEscapeButton(cancel)
+    box.exec()
+    if box.clickedButton() is save:
+        return Unsaved.SAVE
+    return Unsaved.DISCARD if box.clickedButton() is discard else Unsaved.CANCEL
+
+
+def ask_about_change(parent: QWidget, sentence: str) -> Elsewhere:
+    """The file is not the one that was read any more."""
+    box = message_box(
+        parent,
+        "The file was changed",
+        sentence,
+        more="Reading it anew gives up the edits that are not saved.",
+        icon=QMessageBox.Icon.Warning,
+    )
+    other = box.addButton("Save as &another file …", QMessageBox.ButtonRole.AcceptRole)
+    anew = box.addButton("&Read the file anew", QMessageBox.ButtonRole.DestructiveRole)
+    cancel = box.addButton("&Cancel", QMessageBox.ButtonRole.RejectRole)
+    box.setDefaultButton(other)
+    box.setEscapeButton(cancel)
+    box.exec()
+    if box.clickedButton() is other:
+        return Elsewhere.SAVE_AS
+    return Elsewhere.READ_ANEW if box.clickedButton() is anew else Elsewhere.CANCEL
+
+
+def ask_about_unread(parent: QWidget, name: str, places: int) -> Unsaved:
+    """Saving would leave out what could not be read; DISCARD stands for another file here."""
+    them = "it" if places == 1 else "them"
+    box = message_box(
+        parent,
+        "Not all of the file was read",
+        f"{count(places, 'place')} of {name} could not be read, so the saved file will not have "
+        f"{them}.",
+        more=f"The file as it is now stays as {name}.bak.",
+        icon=QMessageBox.Icon.Warning,
+    )
+    save = box.addButton("&Save all the same", QMessageBox.ButtonRole.AcceptRole)
+    other = box.addButton("Save as &another file …", QMessageBox.ButtonRole.ActionRole)
+    cancel = box.addButton("&Cancel", QMessageBox.ButtonRole.RejectRole)
+    box.setDefaultButton(other)
+    box.setEscapeButton(cancel)
+    box.exec()
+    if box.clickedButton() is save:
+        return Unsaved.SAVE
+    return Unsaved.DISCARD if box.clickedButton() is other else Unsaved.CANCEL
+
+
+def ask_to_delete(parent: QWidget, move: str, sentence: str) -> bool:
+    """Whether to delete a move with what hangs on it."""
+    box = message_box(
+        parent,
+        f"Delete {move}?",
+        sentence,
+        more="It can be undone.",
+        icon=QMessageBox.Icon.Question,
+    )
+    delete = box.addButton("&Delete", QMessageBox.ButtonRole.AcceptRole)
+    keep = box.addButton("&Keep", QMessageBox.ButtonRole.RejectRole)
+    box.setDefaultButton(delete)
+    box.setEscapeButton(keep)
+    box.exec()
+    return box.clickedButton() is delete
+
+
+def ask_where_to_save(parent: QWidget, path: Path | None) -> Path | None:
+    """The file the player chooses, or None."""
+    folder = str(path) if path is not None else str(Path.home())
+    name, _kind = QFileDialog.getSaveFileName(parent, "Save the repertoire as", folder, _FILTER)
+    if not name:
+        return None
+    chosen = Path(name)
+    return chosen if chosen.suffix else chosen.with_suffix(".pgn")

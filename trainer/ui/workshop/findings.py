@@ -1,0 +1,56 @@
+"""What takes a walk through the whole repertoire: reach, counts of orders, what is to be mended.
+
+Worked out off the thread of the window. No Qt.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from trainer.errors import ResourceMissingError
+from trainer.repertoire.graph import Repertoire
+from trainer.repertoire.openings import OpeningBook
+from trainer.repertoire.order_graph import OrderGraph
+from trainer.repertoire.workshop.findings import AuditEntry, audit_entries
+from trainer.storage.answers import Answer
+
+
+@dataclass(frozen=True, eq=False)
+class Findings:
+    """By the key of a position: its reach (0 to 1), and how many move orders lead to it.
+
+    `more` are the keys where there are at least so many orders. Positions that were added since
+    have neither. `entries` are what is to be put right, the most reached first.
+    """
+
+    reach: dict[int, float] = field(default_factory=dict)
+    orders: dict[int, int] = field(default_factory=dict)
+    more: frozenset[int] = frozenset()
+    entries: tuple[AuditEntry, ...] = ()
+    book: OpeningBook | None = None
+
+
+def find(
+    repertoire: Repertoire,
+    answers: Sequence[Answer],
+    book: OpeningBook | None,
+    cancelled: Callable[[], bool],
+) -> Findings:
+    """Everything, or nothing but what was known before where it is cancelled on the way."""
+    if book is None:
+        try:
+            book = OpeningBook.load()
+        except ResourceMissingError:
+            book = OpeningBook({})
+    graph = OrderGraph(repertoire)
+    if cancelled():
+        return Findings(book=book)
+    nodes = graph.arrays.nodes
+    orders = {node.key: graph.count(node) for node in nodes}
+    more = frozenset(node.key for node in nodes if not graph.is_exact(node))
+    if cancelled():
+        return Findings(book=book)
+    reached = dict(zip((node.key for node in nodes), graph.reach.tolist(), strict=True))
+    entries = audit_entries(repertoire, graph.arrays, graph.reach, answers)
+    return Findings(reached, orders, more, tuple(entries), book)
