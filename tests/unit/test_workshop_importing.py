@@ -27,6 +27,7 @@ from trainer.repertoire.workshop.importing import (
     import_games,
     players_in,
 )
+from trainer.repertoire.workshop.kept_games import KeptGames
 from trainer.repertoire.workshop.text import EditError
 from trainer.repertoire.writer import repertoire_pgn
 
@@ -226,3 +227,30 @@ def test_an_import_tells_how_far_it_is_and_can_be_stopped(file: Path) -> None:
         import_games([file], ImportOptions(chess.WHITE), cancelled=lambda: True)
     with pytest.raises(RepertoireFileError):
         import_games([file.with_name("missing.pgn")], ImportOptions(chess.WHITE))
+
+
+def test_games_that_are_kept_give_what_reading_anew_gives(file: Path, tmp_path: Path) -> None:
+    broken = tmp_path / "broken.pgn"
+    broken.write_text(game("1. Nf3 d5 2. g3 Nf6 3. Ke4 e6"), encoding="utf-8")
+    kept = KeptGames([file, broken])
+    assert kept.players(8) == players_in([file, broken])
+    for plies in (8, 2, 5, 12, 4):
+        for side in chess.COLORS:
+            options = ImportOptions(side, plies=plies)
+            mine, fresh = import_games(kept, options), import_games([file, broken], options)
+            assert mine.report == fresh.report
+            assert described(mine.repertoire) == described(fresh.repertoire)
+    few = KeptGames([file, broken], most=3)
+    assert import_games(few, options).report == fresh.report
+    both = import_both_sides(kept, "Ada", ImportOptions(chess.WHITE))
+    assert set(both) == {chess.WHITE, chess.BLACK}
+
+
+def test_what_was_kept_is_not_read_again(file: Path) -> None:
+    kept = KeptGames([file])
+    first = import_games(kept, ImportOptions(chess.WHITE, plies=6))
+    file.unlink()
+    again = import_games(kept, ImportOptions(chess.WHITE, plies=6))
+    assert described(again.repertoire) == described(first.repertoire)
+    with pytest.raises(RepertoireFileError):
+        import_games(kept, ImportOptions(chess.WHITE, plies=7))

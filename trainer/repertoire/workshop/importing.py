@@ -16,7 +16,8 @@ import chess
 
 from trainer.notation.fastboard import FastBoard
 from trainer.repertoire.graph import Edge, Node, Repertoire, Section
-from trainer.repertoire.workshop.games import Game, Left, games_in
+from trainer.repertoire.workshop.games import Game, Left
+from trainer.repertoire.workshop.kept_games import KeptGames, folded_name
 from trainer.repertoire.workshop.text import EditError, clean_text
 
 #: How the player's own move is chosen: played most, or scored best among those played enough.
@@ -96,13 +97,13 @@ class Imported:
 
 
 def import_games(
-    paths: Sequence[Path],
+    paths: Sequence[Path] | KeptGames,
     options: ImportOptions,
     *,
     progress: Callable[[float], None] | None = None,
     cancelled: Callable[[], bool] | None = None,
 ) -> Imported:
-    """The repertoire of one side in the games of some files.
+    """The repertoire of one side in the games of some files, which may be kept from before.
 
     Raises `RepertoireFileError` where a file cannot be read, `ImportCancelledError`, and
     `EditError` where the options cannot be meant or no game counts.
@@ -111,7 +112,7 @@ def import_games(
 
 
 def import_both_sides(
-    paths: Sequence[Path],
+    paths: Sequence[Path] | KeptGames,
     player: str,
     options: ImportOptions,
     *,
@@ -140,17 +141,7 @@ def players_in(paths: Sequence[Path]) -> list[tuple[str, int, int]]:
 
     Raises `RepertoireFileError` where a file cannot be read.
     """
-    counts: dict[str, list[int]] = {}
-    names: dict[str, str] = {}
-    for path in paths:
-        for game in games_in(path, 0):
-            for number, side in enumerate((chess.WHITE, chess.BLACK)):
-                name = game.name(side)
-                if name:
-                    names.setdefault(_folded(name), clean_text(name))
-                    counts.setdefault(_folded(name), [0, 0])[number] += 1
-    found = [(names[folded], white, black) for folded, (white, black) in counts.items()]
-    return sorted(found, key=lambda one: (-one[1] - one[2], one[0]))
+    return KeptGames(paths).players()
 
 
 # -- counting -------------------------------------------------------------------------------------
@@ -182,7 +173,7 @@ class _Count:
         """Count a game, if it is one of the player's."""
         options = self.options
         wanted = options.player
-        if wanted and _folded(game.name(options.side)) != _folded(wanted):
+        if wanted and folded_name(game.name(options.side)) != folded_name(wanted):
             self.other_player += 1
             return
         if not game.moves:
@@ -191,7 +182,7 @@ class _Count:
         score = game.score(options.side)
         at = _ROOT.key
         seen: set[tuple[int, chess.Move]] = set()
-        for move, san, child in game.moves:
+        for move, san, child in game.moves[: options.plies]:
             at_position = self.moves.setdefault(at, {})
             entry = at_position.get(move)
             if entry is None:
@@ -207,7 +198,7 @@ class _Count:
 
 
 def _import(
-    paths: Sequence[Path],
+    paths: Sequence[Path] | KeptGames,
     wanted: Sequence[ImportOptions],
     progress: Callable[[float], None] | None,
     cancelled: Callable[[], bool] | None,
@@ -219,21 +210,17 @@ def _import(
     counts = [_Count(options) for options in wanted]
     games = 0
     left: list[Left] = []
-    for number, path in enumerate(paths):
-        part = None if progress is None else _part(progress, number, len(paths))
-        for game in games_in(path, wanted[0].plies, progress=part, cancelled=cancelled):
-            games += 1
-            if game.fault:
-                left.append(Left(path, game.number, game.line, game.fault))
-            for count in counts:
-                count.take(game)
+    kept = paths if isinstance(paths, KeptGames) else KeptGames(paths, most=0)
+    plies = wanted[0].plies
+    for path, game in kept.games(plies, progress=progress, cancelled=cancelled):
+        games += 1
+        if game.fault and len(game.moves) < plies:
+            left.append(Left(path, game.number, game.line, game.fault))
+        for count in counts:
+            count.take(game)
     if needed and not counts[0].used:
         raise _no_games(wanted[0])
     return [_build(count, games, tuple(left)) for count in counts]
-
-
-def _part(progress: Callable[[float], None], number: int, count: int) -> Callable[[float], None]:
-    return lambda share: progress((number + share) / count)
 
 
 def _check(options: ImportOptions) -> None:
@@ -251,10 +238,6 @@ def _no_games(options: ImportOptions) -> EditError:
             f"No game in these files is one of {clean_text(options.player)}; check the name."
         )
     return EditError("There is no game with moves in these files; choose others.")
-
-
-def _folded(name: str) -> str:
-    return " ".join(name.casefold().replace(",", " ").split())
 
 
 # -- choosing -------------------------------------------------------------------------------------
