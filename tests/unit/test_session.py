@@ -21,7 +21,7 @@ from trainer.memory.session import DrillSession, Journal
 from trainer.position import position_key
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.graph import Node, Repertoire
-from trainer.repertoire.orders import orders_to
+from trainer.repertoire.orders import order_of
 from trainer.repertoire.reach import reach
 from trainer.storage.answers import Answer, AnswerKind, Grade
 
@@ -516,7 +516,7 @@ def check_prompt(session: DrillSession, repertoire: Repertoire, shown: chess.Boa
     assert session.expected_seconds_left >= 0
     if prompt.kind is PromptKind.DECISION:
         assert prompt.node.key == position_key(prompt.board)
-        assert orders_to(repertoire, prompt.node) or not prompt.order
+        assert order_of(repertoire, prompt.node) is not None
 
 
 @settings(max_examples=10, deadline=None)

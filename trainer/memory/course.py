@@ -16,6 +16,7 @@ from pathlib import Path
 import chess
 
 from trainer.errors import ProgressError
+from trainer.memory.apart import LookAlike, PairNotes
 from trainer.memory.days import StudyDays, day_and_month
 from trainer.memory.forecast import figures, noted
 from trainer.memory.grading import Pace
@@ -71,6 +72,7 @@ class Course:
         #: is read once. Where no file keeps them they have numbers below 0.
         self._log = [] if store is None else store.answers(self.repertoire_id)
         self._unkept_numbers = count(-1, -1)
+        self.pair_notes = PairNotes(() if store is None else store.pair_notes(self.repertoire_id))
         self.states = MemoryStates.from_answers(self._log, self._parameters(), days)
 
     # -- what it is --------------------------------------------------------------------------
@@ -95,6 +97,24 @@ class Course:
         """What the window calls it: the file's name without its ending, as words."""
         words = self.path.stem.replace("-", " ").replace("_", " ").split()
         return " ".join(word[:1].upper() + word[1:] for word in words) or self.path.name
+
+    @property
+    def answers(self) -> list[Answer]:
+        """All answers that stand, in the order in which they were given."""
+        return list(self._log)
+
+    # -- look-alikes -------------------------------------------------------------------------
+
+    def tell_apart(self, first: Node, second: Node, note: str) -> None:
+        """Keep what tells two look-alikes apart; empty takes it away. Raises `ProgressError`."""
+        if self.keeps_answers:
+            assert self._store is not None
+            self._store.tell_apart(self.repertoire_id, first.key, second.key, note)
+        self.pair_notes.keep(first, second, note)
+
+    def look_alikes(self, node: Node) -> tuple[LookAlike, ...]:
+        """What the player has told `node` apart from."""
+        return self.pair_notes.look_alikes(self.repertoire, node)
 
     # -- asking ------------------------------------------------------------------------------
 

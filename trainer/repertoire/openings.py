@@ -6,7 +6,7 @@ A name belongs to the position, by whatever order it is reached.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -42,8 +42,10 @@ class Opening:
 class OpeningBook:
     """The openings by position key."""
 
-    def __init__(self, openings: dict[int, Opening]) -> None:
+    def __init__(self, openings: dict[int, Opening], passed: Collection[int] = ()) -> None:
+        """`passed` are the keys of all positions on the way to the named ones."""
         self._openings = openings
+        self._passed = passed
 
     @classmethod
     def load(cls, folder: Path | None = None) -> OpeningBook:
@@ -59,7 +61,8 @@ class OpeningBook:
                 f"{folder} holds no opening names; install Stemline again or restore it."
             )
         try:
-            return cls(dict(_by_key(rows)))
+            passed: set[int] = set()
+            return cls(dict(_by_key(rows, passed)), passed)
         except ValueError as error:
             raise ResourceMissingError(
                 f"The opening names in {folder} are damaged ({error}); "
@@ -73,6 +76,11 @@ class OpeningBook:
         """The opening of a position, given as a board or by its key; None where it has no name."""
         key = position if isinstance(position, int) else position_key(position)
         return self._openings.get(key)
+
+    def plays(self, position: chess.Board | int) -> bool:
+        """Whether some line of the table passes a position, named there or not."""
+        key = position if isinstance(position, int) else position_key(position)
+        return key in self._openings or key in self._passed
 
     def names_along(self, order: Sequence[Edge]) -> list[tuple[int, Opening]]:
         """Each named position of a move order: moves made so far, and its opening."""
@@ -122,8 +130,11 @@ def _rows(folder: Path) -> Iterator[_Row]:
             ) from error
 
 
-def _by_key(rows: Iterable[_Row]) -> Iterator[tuple[int, Opening]]:
-    """The final position of each row; sorted rows share most moves with the row before."""
+def _by_key(rows: Iterable[_Row], passed: set[int]) -> Iterator[tuple[int, Opening]]:
+    """The final position of each row; those on the way are added to `passed`.
+
+    Sorted rows share most moves with the row before.
+    """
     start = FastBoard.from_board(chess.Board())
     line = [(start.pack(), start.key)]
     before: tuple[str, ...] = ()
@@ -136,5 +147,6 @@ def _by_key(rows: Iterable[_Row]) -> Iterator[tuple[int, Opening]]:
         for san in moves[shared:]:
             board.push(board.resolve(san))
             line.append((board.pack(), board.key))
+            passed.add(board.key)
         before = moves
         yield board.key, Opening(eco, name)

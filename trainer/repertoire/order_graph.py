@@ -21,8 +21,10 @@ from functools import cached_property
 from heapq import heappop, heappush
 from typing import Final, Literal, TypeAlias
 
+import chess
 import numpy as np
 
+from trainer.position import position_key
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.components import components, dominators
 from trainer.repertoire.graph import Edge, Node, Repertoire
@@ -37,12 +39,14 @@ _MOST_LOOKS: Final = 2_000
 #: How many orders are listed where nothing else is asked for.
 LISTED: Final = 20
 
+_STARTING_KEY: Final = position_key(chess.Board())
+
 #: What stands for a share of 0 where shares are multiplied along an order.
 _LEAST_SHARE: Final = 1e-12
 
 OrderRank: TypeAlias = Literal["length", "reach"]
 
-#: How often each order was seen in drills and games, by its moves in UCI notation.
+#: How often each order was seen in drills and games, by `Order.ucis`.
 SeenOrders: TypeAlias = Mapping[tuple[str, ...], int]
 
 
@@ -66,8 +70,13 @@ class Order:
 
     @property
     def ucis(self) -> tuple[str, ...]:
-        """The moves in UCI notation: what `SeenOrders` goes by."""
-        return tuple(edge.move.uci() for edge in self.edges)
+        """The moves in UCI notation: what `SeenOrders` goes by.
+
+        Where the order does not begin at the starting position of chess, the EPD of its root
+        stands in front of them.
+        """
+        moves = tuple(edge.move.uci() for edge in self.edges)
+        return moves if self.root.key == _STARTING_KEY else (self.root.board().epd(), *moves)
 
     @property
     def nodes(self) -> list[Node]:
@@ -249,21 +258,23 @@ class OrderGraph:
         return next(iter(self.orders(node, 1, "reach")), None)
 
     def order_along(self, ucis: Sequence[str], seen: int = 0) -> Order | None:
-        """The order with these moves in UCI notation; None where the repertoire has none."""
-        for source in self.sources:
-            node = self.arrays.nodes[source]
-            edges: list[Edge] = []
-            likelihood = float(self._root_shares[source])
-            for uci in ucis:
-                edge = next((edge for edge in node.edges if edge.move.uci() == uci), None)
-                if edge is None:
-                    break
-                likelihood *= float(self.shares[self.edge_number(edge)])
-                edges.append(edge)
-                node = edge.child
-            else:
-                return Order(self.arrays.nodes[source], tuple(edges), likelihood, seen)
-        return None
+        """The order that `Order.ucis` writes so; None where the repertoire has none."""
+        from_position = bool(ucis) and " " in ucis[0]
+        key = position_key(chess.Board(f"{ucis[0]} 0 1")) if from_position else _STARTING_KEY
+        source = next((n for n in self.sources if self.arrays.nodes[n].key == key), None)
+        if source is None:
+            return None
+        node = root = self.arrays.nodes[source]
+        edges: list[Edge] = []
+        likelihood = float(self._root_shares[source])
+        for uci in ucis[from_position:]:
+            edge = next((edge for edge in node.edges if edge.move.uci() == uci), None)
+            if edge is None:
+                return None
+            likelihood *= float(self.shares[self.edge_number(edge)])
+            edges.append(edge)
+            node = edge.child
+        return Order(root, tuple(edges), likelihood, seen)
 
     def edge_number(self, edge: Edge) -> int:
         """The number of a move in `arrays`."""
