@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     import chess
 
+    from trainer.memory.learnt import LearntDays
     from trainer.repertoire.reader import LoadedRepertoire
 
 DONE, INPUT_ERRORS, WRONG_USAGE = 0, 1, 2
@@ -108,6 +109,15 @@ def _parser() -> argparse.ArgumentParser:
     orders.add_argument("--json", action="store_true", help="print one JSON object")
     orders.set_defaults(run=_orders)
 
+    games = commands.add_parser("games", help="departures, re-entries and novelties of games")
+    games.add_argument("repertoire", type=Path, metavar="REP", help="a repertoire in PGN")
+    games.add_argument("games", type=Path, metavar="GAMES", nargs="+", help="games in PGN")
+    games.add_argument("--player", default="", metavar="NAME", help="whose games count")
+    games.add_argument("--base", type=Path, metavar="BASE", help="a reference base, for novelties")
+    _add_side(games)
+    games.add_argument("--json", action="store_true", help="print one JSON object")
+    games.set_defaults(run=_games)
+
     picture = commands.add_parser("picture", help="a diagram of a position")
     picture.add_argument("--fen", required=True, help="the position as FEN")
     picture.add_argument("--out", required=True, type=Path, help=".svg, .png or .pdf")
@@ -185,6 +195,55 @@ def _orders(options: argparse.Namespace) -> int:
     else:
         print(orders_text(loaded, OpeningBook.load()))
     return _tell_skipped(options.repertoire, loaded)
+
+
+def _games(options: argparse.Namespace) -> int:
+    import json
+
+    from trainer.games.report import games_report, games_text
+    from trainer.games.survey import survey
+    from trainer.repertoire.reader import read_repertoire
+
+    loaded = read_repertoire(options.repertoire, side=_side(options))
+    found = survey(loaded.repertoire, options.games, options.player.strip())
+    if options.json:
+        report = games_report(loaded.repertoire, found, None)
+        print(json.dumps(report, ensure_ascii=False, indent=2))
+    else:
+        print(games_text(loaded.repertoire, found, _learnt(loaded), None))
+    for fault in found.faults:
+        print(
+            f"stemline: {fault.path}: game {fault.game}, line {fault.line}: {fault.reason}",
+            file=sys.stderr,
+        )
+    return max(_tell_skipped(options.repertoire, loaded), INPUT_ERRORS if found.faults else DONE)
+
+
+def _learnt(loaded: LoadedRepertoire) -> LearntDays:
+    """What the progress file, if there is one, says had been learnt."""
+    import contextlib
+    from datetime import UTC, datetime
+
+    from trainer.errors import ProgressError
+    from trainer.memory.days import StudyDays
+    from trainer.memory.learnt import LearntDays
+    from trainer.storage.locations import find_locations
+    from trainer.storage.progress import ProgressStore
+    from trainer.storage.settings import utc_now
+
+    days = StudyDays(datetime.now().astimezone().tzinfo or UTC)
+    path = find_locations().progress_file
+    repertoire = loaded.repertoire
+    if path.exists() and loaded.path is not None:
+        # Without it everything counts as not learnt yet; the departures are the same.
+        with (
+            contextlib.suppress(ProgressError),
+            ProgressStore.open(path, read_only=True, clock=utc_now) as store,
+        ):
+            keys = [node.key for node in repertoire.decisions()]
+            number = store.identify(loaded.path, repertoire.side, keys)
+            return LearntDays(store.answers(number), days)
+    return LearntDays((), days)
 
 
 def _tell_skipped(path: Path, loaded: LoadedRepertoire) -> int:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from trainer.games.reading import PlayedGame
 from trainer.games.when import GameIdentity, GameWhen
 
 
@@ -52,6 +53,10 @@ class EarlierGames(Protocol):
     and never the game `excluding`. `key` is the `trainer.position.position_key` of a position.
     """
 
+    @property
+    def plies(self) -> int:
+        """How many half-moves of each game are held."""
+
     def visits_before(
         self, key: int, when: GameWhen, *, excluding: GameIdentity | None = None
     ) -> int:
@@ -73,3 +78,18 @@ class Novelty:
     ply: int
     move: str
     earlier_games: int
+
+
+def find_novelty(base: EarlierGames, game: PlayedGame) -> Novelty | None:
+    """The novelty of a game against a base.
+
+    None where the year of the game is not known, so that no game is certainly earlier, and where
+    earlier games had all of its positions as deep as the base goes.
+    """
+    if not game.when.known:
+        return None
+    for ply in range(1, min(game.plies, base.plies) + 1):
+        if base.visits_before(game.keys[ply], game.when, excluding=game.identity) == 0:
+            before = base.visits_before(game.keys[ply - 1], game.when, excluding=game.identity)
+            return Novelty(ply, game.moves()[ply - 1], before)
+    return None

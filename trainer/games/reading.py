@@ -25,9 +25,9 @@ class PlayedGame:
 
     `white` and `black` are names, "" where they are not given; `event`, `site`, `date` and
     `round` the tags; the ratings are 0 where unknown. `start` is the position it begins from,
-    packed. `keys` (n + 1) are the keys of its positions, the first included, and `sans` the n
-    moves in one text with a space between. `fault` says why its rest, or all of it, was not
-    read, in the line `fault_line`.
+    packed, and `first_number` the number of its first move. `keys` (n + 1) are the keys of its
+    positions, the first included, and `sans` the n moves in one text with a space between.
+    `fault` says why its rest, or all of it, was not read, in the line `fault_line`.
     """
 
     path: Path
@@ -45,6 +45,7 @@ class PlayedGame:
     black_rating: int
     identity: GameIdentity
     start: bytes
+    first_number: int
     keys: array[int]
     sans: str
     fault: str = ""
@@ -82,6 +83,10 @@ class PlayedGame:
         for san in self.moves()[:ply]:
             board.play(san)
         return board.pack()
+
+    def number_of(self, ply: int) -> int:
+        """The number of the move that the half-move `ply`, from 1, belongs to."""
+        return self.first_number + (ply - (1 if self.first_turn else 0)) // 2
 
     def name(self, side: chess.Color) -> str:
         """The name of the player of a side."""
@@ -146,11 +151,18 @@ def _played(path: Path, game: Game) -> PlayedGame:
         black_rating=_rating(tags.get("BlackElo", "")),
         identity=game_identity(white, black, when, [move for move, _, _ in game.moves[:40]]),
         start=start,
+        first_number=_first_number(tags),
         keys=array("Q", (key, *(key for _, _, key in game.moves))),
         sans=" ".join(san for _, san, _ in game.moves),
         fault=game.fault,
         fault_line=game.line if game.fault else 0,
     )
+
+
+def _first_number(tags: dict[str, str]) -> int:
+    fen = next((value for name, value in tags.items() if name.lower() == "fen"), "")
+    number = fen.split()[5:6]
+    return int(number[0]) if number and number[0].isdecimal() and len(number[0]) < 5 else 1
 
 
 def _known(tags: dict[str, str], name: str) -> str:

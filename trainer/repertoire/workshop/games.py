@@ -173,8 +173,14 @@ class _Reader:
         game.tags[name] = value
         if name.lower() == "fen" and not _is_usual_start(value):
             self._set_up(game, name)
+            self._at_fault(game, offset)
         elif name.lower() == "variant" and value.strip().lower() not in ("", "standard", "chess"):
             game.fault = "the game is not standard chess; it is left out"
+            self._at_fault(game, offset)
+
+    def _at_fault(self, game: Game, offset: int) -> None:
+        if game.fault:
+            game.line = self._lines.line(offset)
 
     def _set_up(self, game: Game, name: str) -> None:
         if not self._any_start:

@@ -1,0 +1,116 @@
+"""`stemline games` as its own process."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tests import games_reference as reference
+from tests.process import RunStemline
+
+FOLDER = Path(__file__).resolve().parents[2] / "repertoires"
+DEMO, GAMES = FOLDER / "kings-indian-attack.pgn", FOLDER / "demo-games.pgn"
+
+FIELDS = [
+    "game",
+    "white",
+    "black",
+    "result",
+    "player_side",
+    "plies_known",
+    "departure",
+    "reentries",
+    "novelty",
+]
+BOTH = """[White "Linden, Mara"]
+[Black "Ash, Bo"]
+[Result "1-0"]
+
+1. Nf3 d5 2. g3 Nf6 1-0
+
+[White "Ash, Bo"]
+[Black "Linden, Max"]
+[Result "0-1"]
+
+1. a3 e5 0-1
+"""
+
+
+@pytest.fixture
+def both(tmp_path: Path) -> Path:
+    path = tmp_path / "both.pgn"
+    path.write_text(BOTH, encoding="utf-8")
+    return path
+
+
+def test_json_of_the_demo_for_one_player(stemline: RunStemline) -> None:
+    done = stemline("games", DEMO, GAMES, "--player", "mara linden", "--json")
+    assert (done.returncode, done.stderr) == (0, "")
+    report = json.loads(done.stdout)
+    assert list(report) == ["games"]
+    prepared = reference.Prepared.read(DEMO.read_text(encoding="utf-8"))
+    games = reference.games_of(GAMES.read_text(encoding="utf-8"))
+    assert len(report["games"]) == 152
+    for entry in report["games"]:
+        assert list(entry) == FIELDS
+        game = games[entry["game"] - 1]
+        side = game.headers["White"] == "Linden, Mara"
+        brute = reference.hold(prepared, game, side)
+        assert entry["plies_known"] == brute.plies_known
+        assert [(back["ply"], back["fen"]) for back in entry["reentries"]] == brute.reentries
+        ply, by, move, moves = brute.departures[0]
+        departure = entry["departure"]
+        assert list(departure) == ["ply", "by", "move", "prepared"]
+        assert (departure["ply"], departure["by"], departure["move"]) == (ply, by, move)
+        assert sorted(departure["prepared"]) == sorted(moves)
+        assert entry["novelty"] is None
+
+
+def test_all_games_without_a_name(stemline: RunStemline) -> None:
+    done = stemline("games", DEMO, GAMES, GAMES, "--json")
+    assert done.returncode == 0
+    entries = json.loads(done.stdout)["games"]
+    assert [entry["game"] for entry in entries] == list(range(1, 489))
+    assert {entry["player_side"] for entry in entries} == {"white"}
+
+
+def test_words(stemline: RunStemline, both: Path) -> None:
+    done = stemline("games", DEMO, both, "--player", "Linden, Mara")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.splitlines()[:2] == [
+        "1. Linden, Mara – Ash, Bo, 1-0",
+        "   Every position of this game is in the repertoire.",
+    ]
+    assert "1 game, and 1 of other players left aside." in done.stdout
+
+
+def test_a_name_that_could_be_two_people_is_wrong_usage(stemline: RunStemline, both: Path) -> None:
+    done = stemline("games", DEMO, both, "--player", "Linden")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr == (
+        "stemline: “Linden” could be “Linden, Mara” and “Linden, Max”; give the whole name of "
+        "the player as one of them.\n"
+    )
+    done = stemline("games", DEMO, both, "--player", "Birch")
+    assert done.returncode == 2
+    assert "No game has a player “Birch”" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_what_is_broken_is_named_and_the_rest_is_told(
+    stemline: RunStemline, tmp_path: Path
+) -> None:
+    path = tmp_path / "broken.pgn"
+    path.write_text(BOTH + '\n[White "Oak, Cy"]\n\n1. Nf3 Ke4 *\n', encoding="utf-8")
+    done = stemline("games", DEMO, path, "--json")
+    assert done.returncode == 1
+    assert done.stderr.splitlines() == [
+        f"stemline: {path}: game 3, line 15: “Ke4” is not a legal move after Nf3; the rest of "
+        "the game is left out"
+    ]
+    assert len(json.loads(done.stdout)["games"]) == 3
+    done = stemline("games", DEMO, tmp_path / "none.pgn")
+    assert done.returncode == 1
+    assert "There is no file" in done.stderr

@@ -1,0 +1,155 @@
+"""What many games tell: where they leave, how deep they stay, what never occurs."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from trainer.games.departures import By, Departure, Walk
+from trainer.games.reading import PlayedGame
+from trainer.repertoire.graph import Edge, Node, Repertoire
+
+
+@dataclass(frozen=True, eq=False)
+class LeavingPlace:
+    """A position at which games left the repertoire for the first time.
+
+    `moves` are what was played there with how often, the most frequent first; `score` the mean
+    points of the player in these games, `rating` the mean rating of his opponents, both None
+    where unknown. `example` is one of the games and `ply` its half-move that left; `walks` are
+    all of them.
+    """
+
+    node: Node
+    by: By
+    at_line_end: bool
+    moves: tuple[tuple[str, int], ...]
+    score: float | None
+    rating: float | None
+    walks: tuple[Walk, ...]
+
+    @property
+    def games(self) -> int:
+        """How many games left there."""
+        return len(self.walks)
+
+    @property
+    def example(self) -> PlayedGame:
+        """One of the games."""
+        return self.walks[0].game
+
+    @property
+    def ply(self) -> int:
+        """The half-move of the example that left."""
+        departure = self.walks[0].departure
+        assert departure is not None
+        return departure.ply
+
+    @property
+    def who(self) -> str:
+        """Who left, in a word for a list."""
+        return "you" if self.by is By.PLAYER else "the opponent"
+
+
+def leaving_places(repertoire: Repertoire, walks: Iterable[Walk]) -> list[LeavingPlace]:
+    """The positions of first departures, the most frequent first."""
+    grouped: dict[tuple[int, By], list[Walk]] = defaultdict(list)
+    for walk in walks:
+        if walk.departure is not None:
+            grouped[walk.departure.key, walk.departure.by].append(walk)
+    places = [_place(repertoire, group) for group in grouped.values()]
+    places.sort(key=lambda place: (-place.games, place.ply))
+    return places
+
+
+def _place(repertoire: Repertoire, walks: list[Walk]) -> LeavingPlace:
+    first = _departure(walks[0])
+    return LeavingPlace(
+        node=repertoire.nodes[first.key],
+        by=first.by,
+        at_line_end=first.at_line_end,
+        moves=tuple(Counter(_departure(walk).move for walk in walks).most_common()),
+        score=mean(walk.game.score(walk.player_side) for walk in walks),
+        rating=mean(walk.game.rating(not walk.player_side) or None for walk in walks),
+        walks=tuple(walks),
+    )
+
+
+def _departure(walk: Walk) -> Departure:
+    departure = walk.departure
+    assert departure is not None
+    return departure
+
+
+def mean(values: Iterable[float | None]) -> float | None:
+    """The mean of the values that are known, None where none is."""
+    known = [value for value in values if value is not None]
+    return sum(known) / len(known) if known else None
+
+
+@dataclass(frozen=True)
+class MonthDepth:
+    """How deep the games of a month stayed in known lines: the mean of the half-moves known."""
+
+    year: int
+    month: int
+    games: int
+    plies: float
+
+
+def depth_by_month(walks: Iterable[Walk]) -> list[MonthDepth]:
+    """The months in which games with a known month were played, in their order."""
+    months: dict[tuple[int, int], list[int]] = defaultdict(list)
+    for walk in walks:
+        when = walk.game.when
+        if when.month:
+            months[when.year, when.month].append(walk.plies_known)
+    return [
+        MonthDepth(year, month, len(plies), sum(plies) / len(plies))
+        for (year, month), plies in sorted(months.items())
+    ]
+
+
+@dataclass(frozen=True, eq=False)
+class NeverMet:
+    """A known reply that no game met though games had the position before it.
+
+    `passed` is how many games had that position, `positions` how many prepared positions lie
+    behind the reply and were never met either.
+    """
+
+    edge: Edge
+    passed: int
+    positions: int
+
+
+def never_met(repertoire: Repertoire, walks: Sequence[Walk]) -> tuple[int, list[NeverMet]]:
+    """How many positions of the repertoire never occurred, and by which replies they are missed.
+
+    The replies that were passed by most often come first.
+    """
+    visits: Counter[int] = Counter()
+    for walk in walks:
+        visits.update(key for key in set(walk.game.keys) if key in repertoire.nodes)
+    missed = [
+        NeverMet(edge, visits[edge.parent.key], _behind(edge, visits))
+        for edge in repertoire.edges()
+        if edge.parent.turn != repertoire.side
+        and edge.parent.key in visits
+        and edge.child.key not in visits
+    ]
+    missed.sort(key=lambda one: (-one.passed, -one.positions))
+    return len(repertoire.nodes) - len(visits), missed
+
+
+def _behind(edge: Edge, visits: Counter[int]) -> int:
+    """How many positions lie behind a move that no game had, itself included."""
+    seen = {edge.child.key}
+    stack = [edge.child]
+    while stack:
+        for onward in stack.pop().edges:
+            if onward.child.key not in seen and onward.child.key not in visits:
+                seen.add(onward.child.key)
+                stack.append(onward.child)
+    return len(seen)
