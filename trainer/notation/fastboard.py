@@ -52,6 +52,11 @@ _ROOK_RAYS: Final = tuple(
 _QUEEN_RAYS: Final = tuple(
     bishop | rook for bishop, rook in zip(_BISHOP_RAYS, _ROOK_RAYS, strict=True)
 )
+_SQUARES: Final = tuple(chess.BB_SQUARES)
+#: The key's term of a piece that leaves a square, and of the turn that then passes.
+_LEAVING_KEYS: Final = tuple(
+    tuple(tuple(key ^ TURN_KEY for key in table) for table in tables) for tables in PIECE_KEYS
+)
 #: From where a piece of `[colour][piece type]` may give check to a king on `[square]`.
 _CHECKS_FROM: Final = tuple(
     (
@@ -77,12 +82,18 @@ _PAWN_CAPTURES: Final = tuple(
     tuple(f"{file}x{name}" for name in chess.SQUARE_NAMES) for file in chess.FILE_NAMES
 )
 
-#: Where the rook comes from and goes to, by the square the castling king goes to.
-_ROOK_SQUARES: Final = {
-    chess.G1: (chess.H1, chess.F1),
-    chess.C1: (chess.A1, chess.D1),
-    chess.G8: (chess.H8, chess.F8),
-    chess.C8: (chess.A8, chess.D8),
+#: What the rook's move changes, squares and key, by the square the castling king goes to.
+_ROOK_MOVES: Final = {
+    king: (
+        1 << origin | 1 << target,
+        PIECE_KEYS[color][_ROOK][origin] ^ PIECE_KEYS[color][_ROOK][target],
+    )
+    for color, king, origin, target in (
+        (chess.WHITE, chess.G1, chess.H1, chess.F1),
+        (chess.WHITE, chess.C1, chess.A1, chess.D1),
+        (chess.BLACK, chess.G8, chess.H8, chess.F8),
+        (chess.BLACK, chess.C8, chess.A8, chess.D8),
+    )
 }
 
 #: For each square: the castling rights that survive a move from it or to it.
@@ -115,9 +126,10 @@ class FastBoard:
     """A position that moves can be made on; the castling rights and en-passant square are exact.
 
     `boards[piece_type]` are bitboards of both colours, `own` and `other` the pieces of the side
-    to move and of the opponent, `castling` the rooks that may still castle, `ep_square` the
-    square of a *legal* en-passant capture or `NO_SQUARE`, `key` the
-    `trainer.position.position_key`, `in_check` whether the side to move is in check.
+    to move and of the opponent, `king` and `other_king` the squares of their kings, `castling`
+    the rooks that may still castle, `ep_square` the square of a *legal* en-passant capture or
+    `NO_SQUARE`, `key` the `trainer.position.position_key`, `in_check` whether the side to move
+    is in check.
     """
 
     __slots__ = (
@@ -126,8 +138,10 @@ class FastBoard:
         "ep_square",
         "in_check",
         "key",
+        "king",
         "occupied",
         "other",
+        "other_king",
         "own",
         "turn",
     )
@@ -146,9 +160,10 @@ class FastBoard:
         self.key = key
         self.own: int = white if turn else occupied ^ white
         self.other: int = occupied ^ self.own
+        self.king: int = (kings & self.own).bit_length() - 1
+        self.other_king: int = (kings & self.other).bit_length() - 1
         if in_check is None:
-            king = (kings & self.own).bit_length() - 1
-            in_check = self._attacked(king, occupied, self.other)
+            in_check = self._attacked(self.king, occupied, self.other)
         self.in_check = in_check
 
     @classmethod
@@ -189,7 +204,7 @@ class FastBoard:
         if rivals or piece in _PAWN_AND_KING:
             text = self._text(piece, origin, target, promotion, rivals)
         else:
-            text = _PLAIN_MOVES[self.occupied >> target & 1][piece][target]
+            text = _PLAIN_MOVES[1 if self.other & _SQUARES[target] else 0][piece][target]
         self._make(piece, origin, target, promotion)
         if self.in_check:
             text += self.check_sign()
@@ -205,7 +220,7 @@ class FastBoard:
         if piece not in (_PAWN, _KING):
             own = self.own
             others = self._origins(piece, target) & own & ~(1 << origin)
-            rivals = self._legal_among(others, piece, target, own)
+            rivals = self._legal_among(others, piece, target)
         return self._text(piece, origin, target, move.promotion, rivals)
 
     def check_sign(self) -> str:
@@ -225,7 +240,7 @@ class FastBoard:
 
     # -- finding and making ------------------------------------------------------------------
 
-    def _find(self, san: str) -> tuple[int, int, int, int | None, int]:  # noqa: PLR0912
+    def _find(self, san: str) -> tuple[int, int, int, int | None, int]:
         """Piece, origin, target and promotion of the move, and the other pieces of its kind.
 
         The last is a bitboard of those that could legally go to the same square.
@@ -243,31 +258,29 @@ class FastBoard:
             return self._find_castling(piece == CASTLE_SHORT)
         if piece == _PAWN:
             candidates = self._pawn_origins(target, promotion, own) & origins
-        elif piece == ANY_PIECE or promotion is not None or own >> target & 1:
+        elif piece == ANY_PIECE or promotion is not None or own & _SQUARES[target]:
             candidates = 0
         else:
             candidates = self._origins(piece, target) & own
-        if candidates & (candidates - 1):
-            candidates = self._legal_among(candidates, piece, target, own)
+        origin = candidates.bit_length() - 1
+        rivals = 0
+        if candidates != _SQUARES[origin]:  # none or several
+            candidates = self._legal_among(candidates, piece, target)
             rivals, candidates = candidates & ~origins, candidates & origins
             if candidates & (candidates - 1):
                 raise chess.AmbiguousMoveError(f"{san!r} fits more than one move")
-        else:
-            rivals = 0
-            candidates &= origins
-        origin = candidates.bit_length() - 1
-        if origin < 0:
+            origin = candidates.bit_length() - 1
+        if origin < 0 or not candidates & origins:
             raise chess.IllegalMoveError(f"{san!r} is not legal")
         if not rivals:  # with rivals, what is left was looked at already
-            boards = self.boards
             # As `_may_be_pinned`, without its call: every move that is read comes here.
-            line = _LINES[(boards[_KING] & own).bit_length() - 1][origin] & (self.occupied ^ own)
+            line = _LINES[self.king][origin] & self.other
             if (
                 self.in_check
                 or piece == _KING
                 or target == self.ep_square
-                or (line and line & (boards[_BISHOP] | boards[_ROOK] | boards[_QUEEN]))
-            ) and not self._legal(piece, origin, target, own):
+                or (line and self._holds_lines(line))
+            ) and not self._legal(piece, origin, target):
                 raise chess.IllegalMoveError(f"{san!r} is not legal")
         return piece, origin, target, promotion, rivals
 
@@ -318,14 +331,12 @@ class FastBoard:
         return f"{_LETTERS[piece]}{whence}{'x' if takes else ''}{chess.SQUARE_NAMES[target]}"
 
     def _make(self, piece: int, origin: int, target: int, promotion: int | None) -> None:
-        to_bit = 1 << target
-        changed = 1 << origin | to_bit
+        from_bit, to_bit = _SQUARES[origin], _SQUARES[target]
+        changed = from_bit | to_bit
         # Squares other than the two that the move empties or fills: en passant and castling.
         more_changed = 0
-        boards, turn = self.boards, self.turn
-        own, other = self.own, self.other
-        table = PIECE_KEYS[turn][piece]
-        key = self.key ^ TURN_KEY ^ table[origin]
+        boards, turn, own, other = self.boards, self.turn, self.own, self.other
+        key = self.key ^ _LEAVING_KEYS[turn][piece][origin]
         if other & to_bit:
             taken = self._piece_at(to_bit)
             boards[taken] ^= to_bit
@@ -333,9 +344,9 @@ class FastBoard:
             key ^= PIECE_KEYS[not turn][taken][target]
         if promotion is None:
             boards[piece] ^= changed
-            key ^= table[target]
+            key ^= PIECE_KEYS[turn][piece][target]
         else:
-            boards[_PAWN] ^= 1 << origin
+            boards[_PAWN] ^= from_bit
             boards[promotion] ^= to_bit
             key ^= PIECE_KEYS[turn][promotion][target]
         own ^= changed
@@ -351,11 +362,10 @@ class FastBoard:
                 more_changed = 1 << taken_square
         if self.castling:
             if piece == _KING and target - origin in (2, -2):
-                rook_from, rook_to = _ROOK_SQUARES[target]
-                boards[_ROOK] ^= 1 << rook_from | 1 << rook_to
-                own ^= 1 << rook_from | 1 << rook_to
-                more_changed = 1 << rook_to
-                key ^= PIECE_KEYS[turn][_ROOK][rook_from] ^ PIECE_KEYS[turn][_ROOK][rook_to]
+                more_changed, rook_key = _ROOK_MOVES[target]
+                boards[_ROOK] ^= more_changed
+                own ^= more_changed
+                key ^= rook_key
             rights = self.castling
             kept = rights & _RIGHTS_KEPT[origin] & _RIGHTS_KEPT[target]
             if kept != rights:
@@ -364,11 +374,13 @@ class FastBoard:
         self.occupied = occupied = own | other
         self.own, self.other = other, own
         self.turn = not turn
-        king = (boards[_KING] & other).bit_length() - 1
+        king = self.other_king
+        self.king, self.other_king = king, target if piece == _KING else self.king
         # A check comes from the piece that moved, or from one behind the square it left.
+        line = _LINES[king][origin] & own
         self.in_check = bool(
             _CHECKS_FROM[turn][promotion or piece][king] & to_bit
-            or _LINES[king][origin] & own & (boards[_BISHOP] | boards[_ROOK] | boards[_QUEEN])
+            or (line and line & (boards[_BISHOP] | boards[_ROOK] | boards[_QUEEN]))
             or more_changed
         ) and self._attacked(king, occupied, own)
         self.key = key
@@ -409,31 +421,31 @@ class FastBoard:
         if (8 <= target < 56) != (promotion is None):
             return 0
         pawns, turn = self.boards[_PAWN] & own, self.turn
-        if (self.occupied ^ own) >> target & 1 or target == self.ep_square:
+        if self.other & _SQUARES[target] or target == self.ep_square:
             return _PAWN_ATTACKS[not turn][target] & pawns
         step = target - 8 if turn else target + 8
-        if self.occupied >> target & 1 or step < 0 or step > 63:
+        if own & _SQUARES[target] or step < 0 or step > 63:
             return 0
-        if pawns >> step & 1:
-            return 1 << step
+        if pawns & _SQUARES[step]:
+            return _SQUARES[step]
         if target >> 3 == (3 if turn else 4) and not self.occupied >> step & 1:
             return pawns & 1 << (target - 16 if turn else target + 16)
         return 0
 
-    def _legal(self, piece: int, origin: int, target: int, own: int) -> bool:
+    def _legal(self, piece: int, origin: int, target: int) -> bool:
         """Whether a move that the piece can make leaves the own king safe."""
         from_bit, to_bit = 1 << origin, 1 << target
         occupied = self.occupied
         other = self.other
         if piece == _KING:
             return not self._attacked(target, occupied ^ from_bit, other & ~to_bit)
-        king = (self.boards[_KING] & own).bit_length() - 1
+        king = self.king
         if piece == _PAWN and target == self.ep_square:
             to_bit_taken = 1 << (target - 8 if self.turn else target + 8)
             return not self._attacked(
                 king, (occupied ^ from_bit ^ to_bit_taken) | to_bit, other ^ to_bit_taken
             )
-        if not self.in_check and not self._may_be_pinned(origin, own):
+        if not self.in_check and not self._may_be_pinned(origin):
             return True
         return not self._attacked(king, (occupied ^ from_bit) | to_bit, other & ~to_bit)
 
@@ -475,30 +487,33 @@ class FastBoard:
                 self.key ^= EN_PASSANT_KEYS[middle & 7]
                 return
 
-    def _may_be_pinned(self, origin: int, own: int) -> bool:
+    def _may_be_pinned(self, origin: int) -> bool:
         """Whether a line piece of the opponent stands on one line with `origin` and the king."""
-        boards = self.boards
-        king = (boards[_KING] & own).bit_length() - 1
-        line = _LINES[king][origin] & (self.occupied ^ own)
-        return bool(line and line & (boards[_BISHOP] | boards[_ROOK] | boards[_QUEEN]))
+        line = _LINES[self.king][origin] & self.other
+        return bool(line and self._holds_lines(line))
 
-    def _legal_among(self, candidates: int, piece: int, target: int, own: int) -> int:
+    def _holds_lines(self, squares: int) -> bool:
+        """Whether a bishop, rook or queen of either side stands on one of `squares`."""
+        boards = self.boards
+        return bool(squares & (boards[_BISHOP] | boards[_ROOK] | boards[_QUEEN]))
+
+    def _legal_among(self, candidates: int, piece: int, target: int) -> int:
         """Those of the candidates whose move leaves the own king safe."""
         legal = 0
         while candidates:
             bit = candidates & -candidates
             candidates ^= bit
-            if self._legal(piece, bit.bit_length() - 1, target, own):
+            if self._legal(piece, bit.bit_length() - 1, target):
                 legal |= bit
         return legal
 
     def _king_can_step(self) -> bool:
         own = self.own
-        king = (self.boards[_KING] & own).bit_length() - 1
+        king = self.king
         targets = _KING_ATTACKS[king] & ~own
         while targets:
             bit = targets & -targets
             targets ^= bit
-            if self._legal(_KING, king, bit.bit_length() - 1, own):
+            if self._legal(_KING, king, bit.bit_length() - 1):
                 return True
         return False
