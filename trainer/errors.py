@@ -35,6 +35,14 @@ class SettingsError(StemlineError):
     """A settings file that cannot be read or written."""
 
 
+class EngineError(StemlineError):
+    """A chess engine that cannot be started, or was stopped because it failed."""
+
+
+class EngineStoppedError(EngineError):
+    """The question to the engine was cancelled; nothing is wrong."""
+
+
 class ResourceMissingError(StemlineError):
     """A file that belongs to the program is not where it should be."""
 

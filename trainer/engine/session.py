@@ -1,0 +1,390 @@
+"""One engine process: started, asked and stopped from any thread, and never trusted.
+
+python-chess speaks UCI on an event loop in a thread of its own. A question waits in the thread
+that asks and looks 50 times a second whether it was cancelled; an engine that does not stop
+searching then is killed, so that a cancelled question always returns within 200 ms.
+
+An engine that crashes, says nothing, floods or lies is stopped and its next question raises
+`EngineError`. It ends with this program in every case: with a word at the end, and where this
+program is killed, because its standard input ends.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import os
+import sys
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future
+from dataclasses import dataclass
+from pathlib import Path
+from threading import Thread
+from typing import Any, Final
+
+import chess
+import chess.engine
+
+from trainer.engine.evaluation import Evaluation, Limit, Line, Score, finished
+from trainer.engine.protocol import GuardedProtocol
+from trainer.errors import EngineError, EngineStoppedError
+
+Cancelled = Callable[[], bool]
+Progress = Callable[[Evaluation], None]
+
+#: Seconds for the handshake, for the first line of a search, and between two looks at `cancelled`.
+HANDSHAKE: Final = 10.0
+FIRST_LINE: Final = 10.0
+_LOOK: Final = 0.02
+#: Seconds that an engine has to stop searching, and to quit, before it is killed.
+_STOPPING: Final = 0.12
+_QUITTING: Final = 1.0
+#: An engine slower than this many nodes a second hangs.
+_SLOWEST: Final = 2_000
+_WANTED: Final = chess.engine.INFO_BASIC | chess.engine.INFO_SCORE | chess.engine.INFO_PV
+
+
+@dataclass(frozen=True)
+class EngineOptions:
+    """What every engine can be told: memory for positions in MiB, and processor threads."""
+
+    hash_mb: int = 64
+    threads: int = 1
+
+
+class Engine:
+    """A running engine. Make it with `Engine.start`; use it as a context manager or `close` it.
+
+    One question at a time; `close` may be called from another thread meanwhile.
+    """
+
+    def __init__(self, path: Path, options: EngineOptions, patience: float) -> None:
+        self.path = path
+        self.name = path.name
+        self._patience = patience
+        self._first_line = min(FIRST_LINE, patience)
+        self._loop = asyncio.new_event_loop()
+        self._protocol: GuardedProtocol | None = None
+        self._closed = False
+        self._thread = Thread(target=self._run_loop, name="engine", daemon=True)
+        self._thread.start()
+        try:
+            self._ask(self._open(options), None)
+        except BaseException:
+            self.close()
+            raise
+
+    @classmethod
+    def start(
+        cls,
+        path: Path,
+        options: EngineOptions | None = None,
+        *,
+        patience: float = HANDSHAKE,
+    ) -> Engine:
+        """Start the program at `path` and shake hands by UCI; `patience` in seconds.
+
+        Raises `EngineError` where it cannot be started or is no UCI engine.
+        """
+        return cls(path, options or EngineOptions(), patience)
+
+    def __enter__(self) -> Engine:
+        return self
+
+    def __exit__(self, *_error: object) -> None:
+        self.close()
+
+    @property
+    def pid(self) -> int:
+        """The process id, 0 where there is none."""
+        transport = None if self._protocol is None else self._protocol.transport
+        return 0 if transport is None else transport.get_pid()
+
+    @property
+    def alive(self) -> bool:
+        """Whether it can be asked."""
+        protocol = self._protocol
+        return not self._closed and protocol is not None and not protocol.returncode.done()
+
+    # -- asking ------------------------------------------------------------------------------
+
+    def evaluate(
+        self,
+        board: chess.Board,
+        limit: Limit,
+        *,
+        lines: int = 1,
+        moves: Sequence[chess.Move] = (),
+        game: object = None,
+        cancelled: Cancelled | None = None,
+        progress: Progress | None = None,
+    ) -> Evaluation:
+        """The best `lines` of the position on `board`, of `moves` only where some are named.
+
+        Where `game` is None the engine forgets what it searched before, so that the same question
+        has the same answer (on one thread, by nodes). `progress` is called in a thread of the
+        engine with each deeper evaluation.
+
+        Raises `EngineStoppedError` once `cancelled()`, `EngineError` where the engine fails or
+        the position cannot be given to one.
+        """
+        over = finished(board)
+        if over is not None:
+            return over
+        if not board.is_valid():
+            raise EngineError(
+                "An engine takes only positions that can arise in a game; set up one king a side "
+                "and leave the side to move no king to take."
+            )
+        if cancelled is not None and cancelled():
+            raise EngineStoppedError("Stopped.")
+        search = self._search(
+            board.copy(stack=False),
+            limit,
+            min(lines, len(moves) or board.legal_moves.count()),
+            list(moves),
+            object() if game is None else game,
+            progress,
+        )
+        result: Evaluation = self._ask(search, cancelled)
+        return result
+
+    async def _search(
+        self,
+        board: chess.Board,
+        limit: Limit,
+        lines: int,
+        moves: list[chess.Move],
+        game: object,
+        progress: Progress | None,
+    ) -> Evaluation:
+        protocol = self._alive()
+        protocol.begin()
+        gathered = _Gathered(lines)
+        try:
+            async with asyncio.timeout(self._first_line) as patience:
+                analysis = await protocol.analysis(
+                    board,
+                    chess.engine.Limit(nodes=limit.nodes, time=limit.seconds),
+                    multipv=lines,
+                    game=game,
+                    info=_WANTED,
+                    root_moves=moves or None,
+                )
+                best = await self._listen(analysis, gathered, _longest(limit), patience, progress)
+        except TimeoutError:
+            protocol.condemn("does not answer and was stopped")
+            raise self._failure() from None
+        except chess.engine.EngineError as error:
+            raise self._failure(error) from None
+        legal = best is not None and board.is_legal(best)
+        if protocol.variations > gathered.variations or not legal:
+            protocol.condemn("names moves that are not legal and was stopped")
+            raise self._failure()
+        return gathered.evaluation(best)
+
+    async def _listen(
+        self,
+        analysis: chess.engine.AnalysisResult,
+        gathered: _Gathered,
+        longest: float,
+        patience: asyncio.Timeout,
+        progress: Progress | None,
+    ) -> chess.Move | None:
+        """Read a search to its end; its best move."""
+        first = True
+        async for info in analysis:
+            if first:
+                first = False
+                patience.reschedule(asyncio.get_running_loop().time() + longest)
+            if gathered.take(info) and progress is not None:
+                progress(gathered.evaluation(None))
+        return (await analysis.wait()).move
+
+    def _ask(self, question: Any, cancelled: Cancelled | None) -> Any:
+        """Run a coroutine in the engine's thread and wait for it here."""
+        answer = asyncio.run_coroutine_threadsafe(question, self._loop)
+        while True:
+            try:
+                return answer.result(_LOOK)
+            except TimeoutError:
+                if answer.done():
+                    raise
+                if cancelled is not None and cancelled():
+                    self._stop(answer)
+                    raise EngineStoppedError("Stopped.") from None
+
+    def _stop(self, answer: Future[Any]) -> None:
+        """End a search by the word for it, and where that is not heard, with the process."""
+
+        def say_stop() -> None:
+            protocol = self._protocol
+            if protocol is not None and protocol.command is not None:
+                protocol.command.cancel()
+
+        self._loop.call_soon_threadsafe(say_stop)
+        try:
+            answer.exception(_STOPPING)
+        except TimeoutError:
+            self._loop.call_soon_threadsafe(self._kill)
+            with contextlib.suppress(TimeoutError):
+                answer.exception(_STOPPING)
+
+    # -- the process -------------------------------------------------------------------------
+
+    async def _open(self, options: EngineOptions) -> None:
+        # A group of its own: Ctrl+C in a terminal is for this program alone.
+        apart: dict[str, Any] = {} if sys.platform == "win32" else {"process_group": 0}
+        try:
+            async with asyncio.timeout(self._patience):
+                _transport, protocol = await self._loop.subprocess_exec(
+                    GuardedProtocol, os.fspath(self.path), **apart
+                )
+                self._protocol = protocol
+                await protocol.initialize()
+                await protocol.configure(_accepted(protocol, options))
+                await protocol.ping()
+        except TimeoutError:
+            raise EngineError(
+                f"{self.path} did not answer as a UCI engine does within {self._patience:g} "
+                "seconds; choose another program."
+            ) from None
+        except OSError as error:
+            raise EngineError(
+                f"{self.path} cannot be started ({error.strerror or error}); choose another "
+                "program."
+            ) from None
+        except chess.engine.EngineError:
+            fault = None if self._protocol is None else self._protocol.fault
+            raise EngineError(
+                f"{self.path} {fault or 'ended instead of answering as a UCI engine does'}; "
+                "choose another program."
+            ) from None
+        name = self._protocol.id.get("name", "").strip()
+        self.name = " ".join(name.split())[:60] or self.path.name
+
+    def _alive(self) -> GuardedProtocol:
+        protocol = self._protocol
+        if protocol is None or protocol.fault is not None or protocol.returncode.done():
+            raise self._failure()
+        return protocol
+
+    def _failure(self, error: Exception | None = None) -> EngineError:
+        protocol = self._protocol
+        fault = None if protocol is None else protocol.fault
+        if (
+            fault is None
+            and protocol is not None
+            and isinstance(error, chess.engine.EngineTerminatedError)
+        ):
+            fault = "ended in the middle of its work"
+        if fault is None and error is not None and protocol is not None:
+            protocol.condemn("answers what a UCI engine does not and was stopped")
+            fault = protocol.fault
+        return EngineError(
+            f"The engine {self.name} {fault or 'is not running'}; start it again or choose "
+            "another one."
+        )
+
+    def _kill(self) -> None:
+        if self._protocol is not None:
+            self._protocol.kill()
+
+    def close(self) -> None:
+        """End the process: politely, and after a second without. Never raises."""
+        if self._closed:
+            return
+        self._closed = True
+        ending = asyncio.run_coroutine_threadsafe(self._end(), self._loop)
+        with contextlib.suppress(Exception):
+            ending.result(_QUITTING + 5)
+        self._loop.call_soon_threadsafe(self._loop.stop)
+        self._thread.join()
+
+    async def _end(self) -> None:
+        protocol = self._protocol
+        if protocol is None or protocol.transport is None:
+            return
+        if not protocol.returncode.done():
+            with contextlib.suppress(Exception):
+                protocol.send_line("stop")
+                protocol.send_line("quit")
+            try:
+                await asyncio.wait_for(asyncio.shield(protocol.returncode), _QUITTING)
+            except TimeoutError:
+                protocol.kill()
+                await asyncio.wait({protocol.returncode}, timeout=2)
+        protocol.transport.close()
+
+    def _run_loop(self) -> None:
+        asyncio.set_event_loop(self._loop)
+        try:
+            self._loop.run_forever()
+            left = asyncio.all_tasks(self._loop)
+            for task in left:
+                task.cancel()
+            if left:
+                self._loop.run_until_complete(asyncio.wait(left, timeout=1))
+            self._loop.run_until_complete(asyncio.sleep(0))
+        finally:
+            self._loop.close()
+
+
+class _Gathered:
+    """The lines of a search as they come in."""
+
+    def __init__(self, lines: int) -> None:
+        self.variations = 0
+        self._wanted = lines
+        self._lines: dict[int, Line] = {}
+        self._depth = self._nodes = 0
+
+    def take(self, info: chess.engine.InfoDict) -> bool:
+        """Take one report; whether the lines are complete at a new depth."""
+        self._nodes = max(self._nodes, info.get("nodes", 0))
+        moves = info.get("pv")
+        if moves:
+            self.variations += 1
+        score = info.get("score")
+        if not moves or score is None or "lowerbound" in info or "upperbound" in info:
+            return False
+        number = info.get("multipv", 1)
+        if not 1 <= number <= self._wanted:
+            return False
+        relative = score.relative
+        self._lines[number] = Line(
+            tuple(moves), Score(cp=relative.score() or 0, mate=relative.mate())
+        )
+        self._depth = info.get("depth", self._depth)
+        return number == self._wanted
+
+    def evaluation(self, best: chess.Move | None) -> Evaluation:
+        """What is known now; at the end, with `best`, its line stands first."""
+        lines = sorted(self._lines.values(), key=lambda line: -line.score.value)
+        if best is not None:
+            if not any(line.move == best for line in lines):
+                lines.insert(0, Line((best,), lines[0].score if lines else Score(0)))
+            lines.sort(key=lambda line: line.move != best)
+        return Evaluation(tuple(lines[: self._wanted]), self._depth, self._nodes)
+
+
+def _longest(limit: Limit) -> float:
+    """Seconds after which a search that should have ended hangs."""
+    by_time = limit.seconds if limit.seconds is not None else float("inf")
+    by_nodes = limit.nodes / _SLOWEST if limit.nodes is not None else float("inf")
+    return min(by_time, by_nodes) + FIRST_LINE
+
+
+def _accepted(
+    protocol: GuardedProtocol, options: EngineOptions
+) -> dict[str, str | int | bool | None]:
+    """The options that this engine knows, within its bounds."""
+    wanted = {"Hash": options.hash_mb, "Threads": options.threads}
+    accepted: dict[str, str | int | bool | None] = {}
+    for name, value in wanted.items():
+        known = protocol.options.get(name)
+        if known is not None and known.type == "spin":
+            low = known.min if known.min is not None else value
+            high = known.max if known.max is not None else value
+            accepted[name] = max(low, min(high, value))
+    return accepted
