@@ -19,7 +19,9 @@ from trainer.errors import ProgressError
 from trainer.memory.apart import LookAlike, PairNotes
 from trainer.memory.days import StudyDays, day_and_month
 from trainer.memory.forecast import figures, noted
+from trainer.memory.game_slips import GameSlip, in_order_of_time, slips_to_count
 from trainer.memory.grading import Pace
+from trainer.memory.learnt import LearntDays
 from trainer.memory.model import PARAMETERS, MemoryStates
 from trainer.memory.plan import Plan
 from trainer.memory.planner import LastEntries, plan_positions, plan_session
@@ -73,7 +75,8 @@ class Course:
         self._log = [] if store is None else store.answers(self.repertoire_id)
         self._unkept_numbers = count(-1, -1)
         self.pair_notes = PairNotes(() if store is None else store.pair_notes(self.repertoire_id))
-        self.states = MemoryStates.from_answers(self._log, self._parameters(), days)
+        self._days = days
+        self.states = self._states_of_log()
 
     # -- what it is --------------------------------------------------------------------------
 
@@ -185,7 +188,52 @@ class Course:
         if self._store is not None:
             self._store.unflag(self.repertoire_id, key)
 
+    # -- the player's own games --------------------------------------------------------------
+
+    def learnt(self) -> LearntDays:
+        """Which prepared moves had been learnt on which day."""
+        return LearntDays(self._log, self._days)
+
+    def count_slips(self, slips: Sequence[GameSlip]) -> list[Answer]:
+        """Count decisions forgotten in games, each once and for all; what was new among them.
+
+        Where no file keeps answers nothing is counted. Raises `ProgressError`.
+        """
+        if not self.keeps_answers or not slips:
+            return []
+        assert self._store is not None
+        log = self._store.answers(self.repertoire_id, include_retracted=True)
+        missing = slips_to_count(slips, log, self.repertoire_id, self._clock())
+        if not missing:
+            return []
+        kept = [
+            replace(answer, id=number)
+            for answer, number in zip(missing, self._store.record_all(missing), strict=True)
+        ]
+        self._log += kept
+        self.states = self._states_of_log()
+        return kept
+
+    def counted_slips(self) -> list[Answer]:
+        """The decisions forgotten in games that count for memory now."""
+        return [answer for answer in self._log if answer.kind is AnswerKind.GAME]
+
+    def discount_slips(self, answers: Sequence[Answer]) -> None:
+        """Take forgotten decisions back, for good. Raises `ProgressError`."""
+        if not self.keeps_answers:
+            return
+        assert self._store is not None
+        for answer in answers:
+            self._store.retract(answer.id)
+        gone = {answer.id for answer in answers}
+        self._log = [answer for answer in self._log if answer.id not in gone]
+        self.states = self._states_of_log()
+
     # -- inside ------------------------------------------------------------------------------
+
+    def _states_of_log(self) -> MemoryStates:
+        log = in_order_of_time(self._log)
+        return MemoryStates.from_answers(log, self._parameters(), self._days)
 
     def _parameters(self) -> tuple[float, ...]:
         stored = None if self._store is None else self._store.load_parameters(self.repertoire_id)
