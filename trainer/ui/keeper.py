@@ -43,11 +43,13 @@ class Keeper:
         self._opened = False
         self._store: ProgressStore | None = None
         self._gave_up_writing = False
-        self._open: Repertoire | None = None
+        self._open: list[Repertoire] = []
         #: What the player must know about the progress file, one sentence or nothing.
         self.notice = ""
         #: Set where another window holds the progress file: its sentence.
         self.locked = ""
+        #: Whether another window holds it, so that this one may change nothing.
+        self.elsewhere = False
 
     # -- progress ----------------------------------------------------------------------------
 
@@ -65,6 +67,7 @@ class Keeper:
         store, reason = open_as_possible(self._locations.progress_file, self._clock)
         if isinstance(reason, ProgressLockedError):
             self.locked = str(reason)
+            self.elsewhere = True
             self.notice = (
                 "Read only: another Stemline window keeps the answers, those given here are "
                 "forgotten."
@@ -115,20 +118,26 @@ class Keeper:
                 cancelled=control.cancelled,
             )
         )
-        self._open = loaded.repertoire
+        self._open.append(loaded.repertoire)
         return loaded
 
     def _let_go(self) -> None:
         """Free the repertoire that was open until now, which garbage collection passes over."""
-        if self._open is not None:
-            self._open.dismantle()
-            self._open = None
+        while self._open:
+            self._open.pop().dismantle()
+
+    def journal_file(self, path: Path) -> Path:
+        """Where the edits of a repertoire file are kept until it is saved."""
+        return self._locations.journal_file(path)
 
     def course(self, loaded: LoadedRepertoire, settings: Settings) -> tuple[Course, Today]:
         """The course on a repertoire, with today's figures; for a worker thread."""
         from trainer.memory.course import Course
         from trainer.memory.days import StudyDays
 
+        if loaded.repertoire not in self._open:
+            # Edits that were brought back have made another one of it.
+            self._open.append(loaded.repertoire)
         zone = datetime.now().astimezone().tzinfo or UTC
 
         def build(store: ProgressStore | None) -> tuple[Course, Today]:

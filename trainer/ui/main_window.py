@@ -24,8 +24,9 @@ from trainer.ui.keeper import Keeper
 from trainer.ui.look import Look
 from trainer.ui.message import message_box, tell
 from trainer.ui.places import Places
-from trainer.ui.tasks import TaskControl, TaskRunner
+from trainer.ui.tasks import TaskControl, TaskRunner, Work
 from trainer.ui.today.view import TodayView
+from trainer.ui.workshop.menu import WorkshopMenu
 
 if TYPE_CHECKING:
     import chess
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     from trainer.ui.drill.view import DrillView
     from trainer.ui.map.place import MapPlace
     from trainer.ui.orders.place import OrdersPlace
+    from trainer.ui.workshop.desk import Desk
 
 DEMO = "kings-indian-attack.pgn"
 _REPLAN_AFTER_MS = 250
@@ -71,6 +73,9 @@ class MainWindow(QMainWindow):
         self._reading: TaskControl | None = None
         self._planning: TaskControl | None = None
         self._beginning: TaskControl | None = None
+        #: The course is being built anew after edits; then this is done.
+        self._renewing: TaskControl | None = None
+        self._when_renewed: Callable[[], None] | None = None
         self._drill_when_ready: int | None = None
         self._was_painted = False
         self._flagged: tuple[NotedDecision, ...] = ()
@@ -79,6 +84,9 @@ class MainWindow(QMainWindow):
         self.drill: DrillView
         self.summary: SummaryView
         self.controller: DrillController | None = None
+        self.desk: Desk | None = None
+        #: What was shown before the workshop: the number of a place, or a widget shown alone.
+        self._came_from: int | QWidget = 0
         self.map: MapPlace | None = None
         self.places = Places()
         self._today_place = self.places.add("Today", self._open_today)
@@ -124,6 +132,17 @@ class MainWindow(QMainWindow):
                 lambda number=number: self.places.go(number),
                 QKeySequence(f"Ctrl+{number + 1}"),
             )
+        self._workshop = WorkshopMenu(
+            self.menuBar(),
+            {
+                "edit": self.edit_here,
+                "undo": lambda: self._with_desk(lambda desk: desk.undo()),
+                "redo": lambda: self._with_desk(lambda desk: desk.redo()),
+                "save": lambda: self._with_desk(lambda desk: desk.save()),
+                "save as": lambda: self._with_desk(lambda desk: desk.save_as()),
+                "put right": lambda: self._with_desk(lambda desk: desk.show_list()),
+            },
+        )
         help_menu = self.menuBar().addMenu("&Help")
         self._action(help_menu, "&Keys", self.show_keys, QKeySequence("F1"))
         self._action(help_menu, "&About Stemline", self.show_about)
@@ -139,6 +158,7 @@ class MainWindow(QMainWindow):
         self.today.start.connect(self._begin_drill)
         self.today.minutes_changed.connect(self._change_minutes)
         self.today.decision_chosen.connect(self.show_decision)
+        self.today.put_right.connect(lambda: self._with_desk(lambda desk: desk.show_list()))
         self._replan.timeout.connect(self._save_and_refresh)
         self._told.connect(self._complain, Qt.ConnectionType.QueuedConnection)
         self._appearance.changed.connect(self._apply_settings)
@@ -151,7 +171,18 @@ class MainWindow(QMainWindow):
         from trainer.ui.drill.controller import DrillController
         from trainer.ui.drill.summary_view import SummaryView
         from trainer.ui.drill.view import DrillView
+        from trainer.ui.workshop.desk import Desk
 
+        self.desk = Desk(self, self._runner, self._keeper.journal_file)
+        self.desk.page_wanted.connect(self._show_workshop)
+        self.desk.left.connect(self._leave_workshop)
+        self.desk.state_changed.connect(self._show_state)
+        self.desk.stale.connect(self._renew_course)
+        self.desk.saved.connect(self._saved_elsewhere)
+        self.desk.reopen.connect(self.open)
+        self.desk.said.connect(lambda said: self.statusBar().showMessage(said, _MESSAGE_MS))
+        self.desk.counted.connect(self.today.show_put_right)
+        self.desk.set_look(self.settings, self._look())
         self.drill = DrillView(BoardWidget())
         self.summary = SummaryView()
         self.controller = DrillController(self.drill, self.settings)
@@ -159,6 +190,7 @@ class MainWindow(QMainWindow):
         self.summary.back.connect(self.show_today)
         self.summary.again.connect(self.start_drill)
         self.summary.decision_chosen.connect(self.show_decision)
+        self.summary.edit.connect(self.edit_here)
         self.controller.ended.connect(self._end_drill)
 
     def event(self, event: QEvent) -> bool:
@@ -178,10 +210,15 @@ class MainWindow(QMainWindow):
         """
         self._complete()
         self._leave_drill()
-        for task in (self._reading, self._planning, self._beginning):
+        assert self.desk is not None
+        if self.desk.engaged:
+            self.desk.settle(lambda: self.open(path, drill_minutes=drill_minutes, side=side))
+            return
+        for task in (self._reading, self._planning, self._beginning, self._renewing):
             if task is not None:
                 task.cancel()
-        self._beginning = None
+        self._beginning = self._renewing = self._when_renewed = None
+        self.desk.clear()
         self._garbage.hold()
         self._drill_when_ready = drill_minutes
         self.course = None
@@ -218,6 +255,16 @@ class MainWindow(QMainWindow):
         if side != loaded.repertoire.side:
             self.open(loaded.path, drill_minutes=self._drill_when_ready, side=side)
             return
+        assert self.desk is not None
+        self.desk.offer(
+            loaded, self._go_on_reading, self._open_course, forbidden=self._keeper.elsewhere
+        )
+
+    def _go_on_reading(self, work: Work, **callbacks: Callable[..., None]) -> TaskControl:
+        self._reading = self._runner.start(work, **callbacks)
+        return self._reading
+
+    def _open_course(self, loaded: LoadedRepertoire) -> None:
         settings = self.settings
         self._reading = self._runner.start(
             lambda _control: self._keeper.course(loaded, settings),
@@ -240,6 +287,9 @@ class MainWindow(QMainWindow):
         self._remember_file(self.course.path)
         self._report_action.setEnabled(bool(self.course.loaded.skipped))
         self._show_figures(today)
+        assert self.desk is not None
+        self.desk.set_look(self.settings, self._look())
+        self.desk.set_course(self.course, forbidden=self._keeper.elsewhere)
         if self._drill_when_ready is not None:
             minutes, self._drill_when_ready = self._drill_when_ready, None
             self._begin_drill(minutes or self.settings.minutes)
@@ -293,7 +343,7 @@ class MainWindow(QMainWindow):
 
     def _refresh(self) -> None:
         course = self.course
-        if course is None or self._drilling():
+        if course is None or self._drilling() or self._is_stale():
             return
         if self._planning is not None:
             self._planning.cancel()
@@ -307,7 +357,7 @@ class MainWindow(QMainWindow):
         if course is None:
             return
         self._flagged = today.flagged
-        self.setWindowTitle(f"{course.title} — Stemline")
+        self._show_state()
         self.today.set_minutes(self.settings.minutes)
         self.today.show_today(
             today, title=course.title, notice=self._notice(course), look=self._look()
@@ -356,6 +406,11 @@ class MainWindow(QMainWindow):
         course = self.course
         if course is None:
             return
+        node = decision.node
+        if course.repertoire.nodes.get(node.key) is not node or decision.edge not in node.edges:
+            said = "This was edited since it was listed; it is not in the repertoire any more."
+            self.statusBar().showMessage(said, _MESSAGE_MS)
+            return
         from trainer.ui.position_dialog import PositionDialog
 
         flagged = decision in self._flagged
@@ -363,6 +418,8 @@ class MainWindow(QMainWindow):
             decision, self.settings, self._look(), flagged=flagged, parent=self
         )
         dialog.exec()
+        if dialog.edit:
+            self.edit_at(node)
         if dialog.unflag:
             try:
                 course.unflag(decision.node.key)
@@ -395,8 +452,9 @@ class MainWindow(QMainWindow):
 
             self.map = MapPlace(self._runner.start)
             self.map.position_chosen.connect(self.show_position)
+            self.map.edit_wanted.connect(self.edit_at)
         # A drill that is being planned will take the window over, and changes what is drawn.
-        if self.course is not None and not self._drilling():
+        if self.course is not None and not self._drilling() and not self._is_stale():
             self.map.show_course(self.course, self._look())
         return self.map
 
@@ -407,7 +465,7 @@ class MainWindow(QMainWindow):
 
             self.orders = OrdersPlace(self._runner)
             self.orders.drill_wanted.connect(self.drill_positions)
-        if self.course is not None and self.course is not self._orders_of:
+        if self.course is not None and self.course is not self._orders_of and not self._is_stale():
             self._orders_of = self.course
             self.orders.show_course(self.course, self.settings, self._look())
         return self.orders
@@ -420,8 +478,112 @@ class MainWindow(QMainWindow):
         from trainer.memory.forecast import noted
         from trainer.memory.plan import frequency
 
-        reach = float(course.reach[course.arrays.number(node)])
-        self.show_decision(noted(course.repertoire, node, f"{frequency(reach)} here"))
+        number = course.arrays.number_of.get(node.key)
+        said = "" if number is None else f"{frequency(float(course.reach[number]))} here"
+        self.show_decision(noted(course.repertoire, node, said))
+
+    # -- workshop ----------------------------------------------------------------------------
+
+    def _with_desk(self, act: Callable[[Desk], None]) -> None:
+        if self.desk is not None and self.course is not None and not self._drilling():
+            act(self.desk)
+
+    def edit_here(self) -> None:
+        """Open the workshop at what is chosen where the player is."""
+        node: Node | None = None
+        current = self.places.current()
+        if current is self.map and self.map is not None:
+            node = self.map.chosen_node
+        elif current is self.orders and self.orders is not None:
+            node = self.orders.node_shown
+        elif self.desk is not None and current is self.desk.page:
+            return
+        self._with_desk(lambda desk: desk.edit_at(node))
+
+    def edit_at(self, node: Node) -> None:
+        """Open the workshop at a position."""
+        self._with_desk(lambda desk: desk.edit_at(node))
+
+    def _show_workshop(self, page: QWidget) -> None:
+        desk, current = self.desk, self.places.current()
+        assert desk is not None
+        if not desk.shows(current):
+            alone = self.places.bar.isHidden()
+            self._came_from = current if alone else self.places.bar.currentIndex()
+            if self._planning is not None:
+                self._planning.cancel()
+        self.places.show_alone(page)
+
+    def _leave_workshop(self) -> None:
+        if isinstance(self._came_from, int):
+            self.places.come_back(self._came_from)
+        else:
+            self.places.show_alone(self._came_from)
+            self._came_from.setFocus()
+
+    def _show_state(self) -> None:
+        """Whether all is saved, in the title, and what can be undone, in the menu."""
+        desk, course = self.desk, self.course
+        if desk is None:
+            return
+        self._workshop.show_state(
+            opened=course is not None,
+            undo=desk.undoable,
+            redo=desk.redoable,
+            unsaved=desk.unsaved,
+        )
+        if course is not None:
+            unsaved = " (not saved)" if desk.unsaved else ""
+            self.setWindowTitle(f"{course.title}{unsaved} — Stemline")
+
+    def _is_stale(self) -> bool:
+        """Whether the repertoire was edited since the course was built."""
+        edited = self.desk is not None and self.desk.is_stale
+        return edited or self._renewing is not None
+
+    def _renew_course(self) -> None:
+        """Build the course anew on the graph as it is now, without reading the file again."""
+        loaded = None if self.desk is None else self.desk.loaded
+        if loaded is None or self.course is None:
+            return
+        if self._renewing is not None:
+            self._renewing.cancel()
+        assert self.desk is not None
+        revision, settings = self.desk.revision, self.settings
+        self.today.start_button.setEnabled(False)
+        self._renewing = self._runner.start(
+            lambda _control: self._keeper.course(loaded, settings),
+            done=lambda result: self._renewed(result, revision),
+            failed=self._not_renewed,
+        )
+
+    def _not_renewed(self, sentence: str) -> None:
+        self._renewing = self._when_renewed = None
+        self._complain(sentence)
+
+    def _renewed(self, result: tuple[Course, Today], revision: int) -> None:
+        self._renewing = None
+        desk = self.desk
+        if desk is None or self.course is None:
+            return
+        self.course, today = result
+        desk.set_course(self.course, forbidden=self._keeper.elsewhere, revision=revision)
+        if desk.is_stale and not desk.shows(self.places.current()):
+            self._renew_course()  # edited again in the meantime
+            return
+        self._show_figures(today)
+        then, self._when_renewed = self._when_renewed, None
+        if then is not None:
+            then()
+        elif self.places.current() is self.map:
+            self._open_map()
+        elif self.places.current() is self.orders:
+            self._open_orders()
+
+    def _saved_elsewhere(self, path: Path) -> None:
+        """The repertoire was saved under another name, which is the open one from now on."""
+        self._remember_file(path)
+        self._renew_course()
 
     # -- drill -------------------------------------------------------------------------------
 
@@ -433,6 +595,11 @@ class MainWindow(QMainWindow):
         course = self.course
         if course is None or self._drilling():
             return
+        if self._is_stale():
+            self._when_renewed = lambda: self._begin_drill(minutes)
+            if self._renewing is None:
+                self._renew_course()
+            return
         if self._replan.isActive():
             # The drill is planned by what was just chosen; the figures can wait for its end.
             self._replan.stop()
@@ -442,11 +609,13 @@ class MainWindow(QMainWindow):
     def drill_positions(self, nodes: list[Node]) -> None:
         """Drill just these positions, now."""
         course = self.course
-        if course is not None and not self._drilling():
+        if course is not None and not self._drilling() and not self._is_stale():
             self._begin(lambda: course.begin_with(nodes))
 
     def _begin(self, begin: Callable[[], DrillSession]) -> None:
         self.today.start_button.setEnabled(False)
+        if self.desk is not None:
+            self.desk.hush()
         self._beginning = self._runner.start(
             lambda _control: begin(), done=self._run_drill, failed=self._not_begun
         )
@@ -520,6 +689,8 @@ class MainWindow(QMainWindow):
             self.map.set_look(self._look())
         if self.orders is not None:
             self.orders.set_look(self.settings, self._look())
+        if self.desk is not None:
+            self.desk.set_look(self.settings, self._look())
         if self.course is not None:
             self.course.settings = self.settings
         self._fill_recent()
@@ -565,9 +736,15 @@ class MainWindow(QMainWindow):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         self._leave_drill()
+        if self.desk is not None and self.desk.engaged:
+            event.ignore()
+            self.desk.settle(self.close)
+            return
         geometry = bytes(self.saveGeometry().toBase64().data()).decode("ascii")
         self._change(window_geometry=geometry)
         self._runner.close()
+        if self.desk is not None:
+            self.desk.clear()
         self._keeper.close()
         self._garbage.end()
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, False)

@@ -57,6 +57,11 @@ class Places(QWidget):
         self.bar.show()
         self._show(widget)
 
+    def come_back(self, number: int) -> None:
+        """Go to a place from what was shown alone."""
+        self.bar.show()
+        self.go(number)
+
     def show_alone(self, widget: QWidget) -> None:
         """Show what is no place and leaves no choice."""
         self.bar.hide()

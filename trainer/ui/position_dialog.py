@@ -21,7 +21,7 @@ from trainer.ui.look import Look
 
 
 class PositionDialog(QDialog):
-    """Board on the left, words on the right; nothing can be changed here."""
+    """Board on the left, words on the right; `edit` leads to the workshop."""
 
     def __init__(
         self,
@@ -35,6 +35,7 @@ class PositionDialog(QDialog):
         super().__init__(parent)
         self.setWindowTitle("A position of the repertoire")
         self.unflag = False
+        self.edit = False
         self.board = BoardWidget(theme=look.theme)
         set_up_board(self.board, settings, look.theme)
         self.board.set_flipped(look.flipped)
@@ -47,6 +48,8 @@ class PositionDialog(QDialog):
         words.addWidget(text_label(decision.remark, "muted"))
         words.addWidget(_note(decision, look), 1)
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
+        edit = buttons.addButton("&Edit here", QDialogButtonBox.ButtonRole.ActionRole)
+        edit.clicked.connect(self._edit)
         if flagged:
             done = buttons.addButton("Take the &flag off", QDialogButtonBox.ButtonRole.ActionRole)
             done.clicked.connect(self._take_flag_off)
@@ -56,6 +59,10 @@ class PositionDialog(QDialog):
         layout.addWidget(self.board, 3)
         layout.addLayout(words, 2)
         self.resize(760, 480)
+
+    def _edit(self) -> None:
+        self.edit = True
+        self.accept()
 
     def _take_flag_off(self) -> None:
         self.unflag = True

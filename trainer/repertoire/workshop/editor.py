@@ -43,6 +43,8 @@ class Editor:
         self.loaded = loaded
         self._journal = journal
         self._journal_open = False
+        #: Whether the file of the journal was written here: another one is not ours to replace.
+        self._journal_ours = False
         self._done: list[_Done] = []
         self._undone: list[_Done] = []
         #: What was on top of `_done` when the file was saved.
@@ -146,7 +148,7 @@ class Editor:
         self._mark_saved()
         self._trail.append({"saved": 1})
         self._journal_open = False
-        if self._journal is not None:
+        if self._journal is not None and self._journal_ours:
             self._journal.begin(self._header())
         return fingerprint
 
@@ -167,10 +169,12 @@ class Editor:
 
         Raises `JournalError`.
         """
-        before, self._journal, self._journal_open = self._journal, journal, False
+        before, ours = self._journal, self._journal_ours
+        self._journal, self._journal_open, self._journal_ours = journal, False, False
         if before is not None:
             before.close()
-            before.path.unlink(missing_ok=True)
+            if ours:
+                before.path.unlink(missing_ok=True)
 
     def close(self, *, forget: bool = False) -> None:
         """Close the journal; with `forget`, what is not saved is given up.
@@ -180,7 +184,7 @@ class Editor:
         if self._journal is None:
             return
         self._journal.close()
-        if forget or not self.changed:
+        if self._journal_ours and (forget or not self.changed):
             self._journal.path.unlink(missing_ok=True)
 
     def _mark_saved(self) -> None:
@@ -212,7 +216,7 @@ class Editor:
         if self._base is None and (self._trail or self.loaded.fingerprint is None):
             self._base = _bytes_of(self.repertoire, self._done)
         journal.begin(self._header(self._base), self._trail)
-        self._journal_open = True
+        self._journal_open = self._journal_ours = True
 
     def _keep_base(self) -> None:
         """Keep the file that was read before it is replaced, if it is still that one."""
@@ -303,12 +307,12 @@ def recover(path: Path, loaded: LoadedRepertoire) -> Recovery:
     if problem is None and contents.problem is None:
         assert editor._journal is not None
         editor._journal.resume(contents.sound)
-        editor._journal_open = True
+        editor._journal_open = editor._journal_ours = True
         return Recovery(editor, edits)
     kept = _set_aside(path)
     assert editor._journal is not None
     editor._journal.begin(editor._header(header.base), editor._trail)
-    editor._journal_open = True
+    editor._journal_open = editor._journal_ours = True
     return Recovery(editor, edits, problem or contents.problem, kept)
 
 

@@ -33,6 +33,7 @@ class SummaryView(QScrollArea):
     back = Signal()
     again = Signal()
     decision_chosen = Signal(object)
+    edit = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -46,6 +47,8 @@ class SummaryView(QScrollArea):
         self.back_button = QPushButton("&Back to Today")
         self.back_button.setProperty("primary", "true")
         self.again_button = QPushButton("Drill &again")
+        self.edit_button = QPushButton("&Edit the repertoire")
+        self.edit_button.clicked.connect(lambda _checked=False: self.edit.emit())
         self.back_button.clicked.connect(self._go_back)
         self.again_button.clicked.connect(self._go_again)
         self.missed.chosen.connect(self.decision_chosen)
@@ -63,6 +66,7 @@ class SummaryView(QScrollArea):
         row = QHBoxLayout()
         row.addWidget(self.back_button)
         row.addWidget(self.again_button)
+        row.addWidget(self.edit_button)
         row.addStretch(1)
         outer.addLayout(row)
         outer.addWidget(self._missed_title)

@@ -36,6 +36,7 @@ class MapBar(QWidget):
         self.larger = _button("+", "Larger (+)")
         self.legend = _button("Legend", "What the signs mean")
         self.legend.setCheckable(True)
+        self.edit = _button("Edit", "Edit the repertoire at the chosen position (E)")
         self.save = _button("Save picture …", "Save the whole map as SVG or PDF")
         self._pause = QTimer(self)
         self._pause.setSingleShot(True)
@@ -46,7 +47,7 @@ class MapBar(QWidget):
         finding.addWidget(self.search, 1)
         for widget in (self.set_up, self.previous, self.next, self.count):
             finding.addWidget(widget)
-        folding = (self.fold, self.fold_all, self.fit)
+        folding = (self.edit, self.fold, self.fold_all, self.fit)
         showing = (self.smaller, self.larger, self.legend, self.save)
         self._buttons = (*folding, *showing)
         self._tools = QBoxLayout(QBoxLayout.Direction.TopToBottom)

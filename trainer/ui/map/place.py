@@ -47,6 +47,8 @@ class MapPlace(QWidget):
 
     position_chosen = Signal(object)
     """The `Node` that was opened with Enter or a double click."""
+    edit_wanted = Signal(object)
+    """The chosen `Node`, to be edited."""
 
     def __init__(self, start: Start, clock: Clock = _now, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -97,6 +99,8 @@ class MapPlace(QWidget):
         self.bar.set_up.clicked.connect(self.set_up_search)
         self.bar.fold.clicked.connect(self.toggle_fold)
         self.bar.fold_all.clicked.connect(self.fold_all)
+        self.bar.edit.clicked.connect(self.edit_chosen)
+        self._shortcut(QKeySequence("E"), self.canvas, self.edit_chosen)
         self.bar.fit.clicked.connect(self.canvas.show_all)
         self.bar.smaller.clicked.connect(lambda: self.canvas.zoom(0.8))
         self.bar.larger.clicked.connect(lambda: self.canvas.zoom(1.25))
@@ -307,6 +311,11 @@ class MapPlace(QWidget):
         if place is not None:
             self.canvas.reveal(place)
             self._describe()
+
+    def edit_chosen(self) -> None:
+        """Ask for the workshop at the chosen position."""
+        if self.chosen_node is not None:
+            self.edit_wanted.emit(self.chosen_node)
 
     def toggle_fold(self) -> None:
         """Hide what only hangs on the chosen position, or show it again."""

@@ -214,6 +214,11 @@ class OrdersPlace(QWidget):
                 self._ask_for_doors()
 
     @property
+    def node_shown(self) -> Node | None:
+        """The position of the repertoire that was on the board of this place last."""
+        return self._last_node
+
+    @property
     def section(self) -> Section:
         """The list that is shown."""
         return Section(self.words.current)

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QPushButton,
     QScrollArea,
     QSpinBox,
+    QToolButton,
     QVBoxLayout,
     QWidget,
 )
@@ -41,6 +42,7 @@ class TodayView(QScrollArea):
     start = Signal(int)
     minutes_changed = Signal(int)
     decision_chosen = Signal(object)
+    put_right = Signal()
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -67,6 +69,10 @@ class TodayView(QScrollArea):
         self.missed = DecisionList(empty="Nothing was missed lately.")
         self.flagged = DecisionList()
         self._flagged_block = QWidget()
+        self.put_right_button = QToolButton()
+        self.put_right_button.setToolTip("Holes, conflicts and what else is to be mended")
+        self.put_right_button.hide()
+        self.put_right_button.clicked.connect(lambda _checked=False: self.put_right.emit())
         self._columns = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self._build()
         self.minutes.valueChanged.connect(self.minutes_changed)
@@ -100,6 +106,7 @@ class TodayView(QScrollArea):
         outer.addLayout(self._columns)
         self._flagged_block = _block("Flagged positions", self.flagged)
         outer.addWidget(self._flagged_block)
+        outer.addWidget(self.put_right_button, 0, Qt.AlignmentFlag.AlignLeft)
         outer.addStretch(1)
         self.setWidget(page)
 
@@ -129,6 +136,12 @@ class TodayView(QScrollArea):
         for label in (self._notice, self._plan, self._welcome, self._depth, self._load_words):
             label.hide()
         self.start_button.setEnabled(False)
+        self.put_right_button.hide()
+
+    def show_put_right(self, number: int) -> None:
+        """A quiet line with how many things are to be put right."""
+        self.put_right_button.setText(f"{number:,} thing{'' if number == 1 else 's'} to put right")
+        self.put_right_button.setVisible(number > 0)
 
     def show_failure(self, sentence: str) -> None:
         """When no repertoire could be opened."""

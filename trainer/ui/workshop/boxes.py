@@ -44,8 +44,8 @@ def ask_about_waiting(parent: QWidget, name: str, steps: int) -> Waiting:
         "Edits that were not saved",
         f"{count(steps, 'edit')} of {name} {'was' if steps == 1 else 'were'} not saved when "
         "Stemline ended. Bring them back?",
-        more="Kept for later, they are offered again the next time, as long as the file stays as "
-        "it is.",
+        more="Kept for later, they are offered again the next time, unless the repertoire is "
+        "edited until then.",
         icon=QMessageBox.Icon.Question,
     )
     back = box.addButton("&Bring back", QMessageBox.ButtonRole.AcceptRole)

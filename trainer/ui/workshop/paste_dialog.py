@@ -4,11 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QPlainTextEdit, QVBoxLayout, QWidget
 
-from trainer.memory.sentences import count
-from trainer.repertoire.workshop.results import Pasted
 from trainer.ui.labels import text_label
-
-_NAMED = 4
 
 
 class PasteDialog(QDialog):
@@ -45,19 +41,3 @@ class PasteDialog(QDialog):
 
     def _look(self) -> None:
         self.add.setEnabled(bool(self.text.toPlainText().strip()))
-
-
-def pasted_sentence(pasted: Pasted) -> str:
-    """What came of it: new moves, known ones, and each place that could not be read."""
-    parts = [f"{count(len(pasted.added), 'new move')}, {pasted.known:,} known already."]
-    if pasted.joined:
-        edge, meeting = pasted.joined[0]
-        parts.append(f"{edge.san} joins what is known: {meeting.sentence()}")
-        if len(pasted.joined) > 1:
-            more = len(pasted.joined) - 1
-            parts.append(f"{more:,} more {'joins' if more == 1 else 'join'} known positions.")
-    lines = [" ".join(parts)]
-    lines += [f"Line {one.line}: {one.reason}." for one in pasted.skipped[:_NAMED]]
-    if len(pasted.skipped) > _NAMED:
-        lines.append(f"And {len(pasted.skipped) - _NAMED:,} more places could not be read.")
-    return "\n".join(line.replace("..", ".") for line in lines)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from trainer.repertoire.graph import Edge, Node, Repertoire
-from trainer.repertoire.orders import order_of, order_through
+from trainer.repertoire.orders import order_of
 from trainer.repertoire.workshop import edits
 from trainer.repertoire.workshop.edits import Edit
 
@@ -76,6 +76,17 @@ def first_spot(repertoire: Repertoire) -> Spot | None:
     return Spot(roots[0]) if roots else None
 
 
+def order_by(repertoire: Repertoire, entering: Edge) -> tuple[Edge, ...] | None:
+    """A shortest move order that reaches a position by one of the moves that enter it.
+
+    None where that only repeats the position.
+    """
+    before = order_of(repertoire, entering.parent)
+    if before is None or any(edge.parent is entering.child for edge in before):
+        return None
+    return (*before, entering)
+
+
 def other_way(repertoire: Repertoire, spot: Spot) -> Spot | None:
     """The same position by the next of the moves that enter it; None where there is one only."""
     node = spot.node
@@ -88,10 +99,15 @@ def other_way(repertoire: Repertoire, spot: Spot) -> Spot | None:
     entries = node.entries
     at = entries.index(spot.way[-1]) if spot.way[-1] in entries else -1
     for step in range(1, len(entries)):
-        order = order_through(repertoire, entries[(at + step) % len(entries)])
+        order = order_by(repertoire, entries[(at + step) % len(entries)])
         if order is not None:
             return Spot(order[0].parent, order)
     return None
+
+
+def has_other_way(repertoire: Repertoire, spot: Spot) -> bool:
+    """Whether there may be another way, without looking for it."""
+    return len(spot.node.entries) > 1 if spot.way else len(repertoire.roots) > 1
 
 
 def spot_of_edit(repertoire: Repertoire, edit: Edit, near: Spot | None) -> Spot | None:

@@ -9,7 +9,6 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QToolButton, QVBoxLayout, QWidget
 
 from trainer.memory.plan import frequency
-from trainer.memory.sentences import count
 from trainer.repertoire.workshop.findings import AuditEntry, EntryKind
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
@@ -122,8 +121,3 @@ class PutRightPage(QWidget):
             self.leave.emit()
         else:
             super().keyPressEvent(event)
-
-
-def put_right_words(number: int) -> str:
-    """The quiet line on Today."""
-    return f"{count(number, 'thing')} to put right" if number else ""

@@ -12,8 +12,9 @@ from trainer.memory.sentences import count
 from trainer.notation.display import Notation, numbered, shown_san, shown_text
 from trainer.notation.nags import glyphs, meanings
 from trainer.repertoire.graph import Edge, Node, Repertoire
-from trainer.repertoire.orders import MoveOrder, order_through, shown_order
+from trainer.repertoire.orders import MoveOrder, shown_order
 from trainer.ui.workshop.findings import Findings
+from trainer.ui.workshop.places import order_by
 
 _LONGEST_OTHER = 70
 
@@ -135,7 +136,7 @@ def _others(
     entering = [edge for edge in node.entries if edge is not mine]
     if known < 2 and not entering:
         return ""
-    other = next((o for edge in entering if (o := order_through(repertoire, edge))), None)
+    other = next((o for edge in entering if (o := order_by(repertoire, edge))), None)
     total = max(known, 1 + (other is not None)) - 1
     if total < 1:
         return ""

@@ -79,6 +79,10 @@ class Workbench(QObject):
         #: Rises with each step that changed the graph.
         self.revision = 0
         self.busy = False
+        #: Where nothing may be edited: the sentence that says why.
+        self.forbidden = ""
+        #: Whether the file was written since it was opened.
+        self.saved_once = False
         self._saving = False
         self._closed = False
         self._last_step = 0.0
@@ -122,6 +126,9 @@ class Workbench(QObject):
         Where `instead` is what was done last, it is taken back first: the text of a note grows
         without a step for each pause in typing.
         """
+        if self.forbidden:
+            self.said.emit(self.forbidden)
+            return
         if _is_large(edit):
             self._do_in_worker(edit)
             return
@@ -234,6 +241,7 @@ class Workbench(QObject):
             if result.changed_elsewhere:
                 changed_elsewhere(result.changed_elsewhere)
             else:
+                self.saved_once = True
                 done()
 
         def failed(sentence: str) -> None:
