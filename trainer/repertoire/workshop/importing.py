@@ -72,20 +72,29 @@ class ImportReport:
 
     def text(self) -> str:
         """The report in words, a line for each thing."""
-        said = [
-            f"{self.used} of {self.games} games count, giving {self.lines} lines.",
-            (self.other_player, "games are not the player's with this colour."),
-            (self.own_moves, "own moves were played, but others were chosen."),
-            (self.rare_replies, "replies were played too seldom to be kept."),
-            (self.unanswered, "replies are left out because no game shows an answer."),
-            (self.over_limit, "replies are left out because of the limit of lines."),
-            (len(self.left), "games could not be read in full."),
-        ]
-        return "\n".join(
-            line if isinstance(line, str) else f"{line[0]} {line[1]}"
-            for line in said
-            if isinstance(line, str) or line[0]
-        )
+        count = f"{self.used:,} of {self.games:,} games count"
+        said = [f"{count}, giving {_counted(self.lines, 'line', 'lines')}."]
+        if self.other_player:
+            games = _counted(self.other_player, "game is not", "games are not")
+            said.append(f"{games} the player's with this colour.")
+        for number, what, why in (
+            (self.own_moves, "own move", "played, but others were chosen"),
+            (self.rare_replies, "reply", "left out: played too seldom"),
+            (self.unanswered, "reply", "left out: no game shows an answer"),
+            (self.over_limit, "reply", "left out because of the limit of lines"),
+        ):
+            if number:
+                many = "replies" if what == "reply" else f"{what}s"
+                verb = "was" if number == 1 else "were"
+                said.append(f"{_counted(number, what, many)} {verb} {why}.")
+        if self.left:
+            games = _counted(len(self.left), "game", "games")
+            said.append(f"{games} could not be read in full.")
+        return "\n".join(said)
+
+
+def _counted(number: int, one: str, several: str) -> str:
+    return f"{number:,} {one if number == 1 else several}"
 
 
 @dataclass(frozen=True)

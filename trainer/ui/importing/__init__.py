@@ -1,0 +1,1 @@
+"""Importing whole games: which files, what of them, and what comes out."""
