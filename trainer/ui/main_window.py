@@ -463,8 +463,9 @@ class MainWindow(QMainWindow):
         if self.orders is None:
             from trainer.ui.orders.place import OrdersPlace
 
-            self.orders = OrdersPlace(self._runner)
+            self.orders = OrdersPlace(self._runner, editable=True)
             self.orders.drill_wanted.connect(self.drill_positions)
+            self.orders.edit_wanted.connect(self._edit_as_wanted)
         if self.course is not None and self.course is not self._orders_of and not self._is_stale():
             self._orders_of = self.course
             self.orders.show_course(self.course, self.settings, self._look())
@@ -503,6 +504,14 @@ class MainWindow(QMainWindow):
     def edit_at(self, node: Node) -> None:
         """Open the workshop at a position."""
         self._with_desk(lambda desk: desk.edit_at(node))
+
+    def _edit_as_wanted(self, wanted: object) -> None:
+        """Do what was asked for among the move orders, where it is an edit."""
+        from trainer.ui.workshop.wanted import edit_for
+
+        edit = edit_for(wanted)
+        if edit is not None:
+            self._with_desk(lambda desk: desk.do(edit))
 
     def _show_workshop(self, page: QWidget) -> None:
         desk, current = self.desk, self.places.current()

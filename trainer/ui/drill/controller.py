@@ -283,7 +283,7 @@ class DrillController(QObject):
         """Go on by itself, unless the player goes on by a key; sooner where there is no note."""
         pace = round(self._settings.pace_seconds * 1000)
         if pace:
-            has_note = bool(self._view.panel.note.text())
+            has_note = self._view.panel.has_note
             self._pace_timer.start(pace if has_note else min(pace, _GO_ON_MS))
 
     def _note(self, verdict: Verdict) -> list[str]:

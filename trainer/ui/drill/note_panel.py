@@ -7,7 +7,10 @@ from collections.abc import Sequence
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
+from trainer.repertoire.notes import NoteKind, sorted_notes
 from trainer.ui.labels import scrolled_column, text_label
+
+_LED = (NoteKind.PLAN, NoteKind.TRICK)
 
 
 class NotePanel(QWidget):
@@ -21,19 +24,34 @@ class NotePanel(QWidget):
         self.detail.setObjectName("detail")
         self.note = text_label("", "note")
         self.note.setObjectName("note")
+        #: Below the reasons, each under its own word.
+        self.plan = text_label("", "note")
+        self.trick = text_label("", "note")
+        self._captions = {kind: text_label(kind, "muted") for kind in _LED}
         self.why = text_label("", "muted")
         self.why.setObjectName("why")
-        for label in (self.note, self.detail):
+        for label in (self.note, self.plan, self.trick, self.detail):
             label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
             label.setFocusPolicy(Qt.FocusPolicy.NoFocus)
 
-        scroll = scrolled_column((self.verdict, self.detail, self.note))
+        scroll = scrolled_column(
+            (
+                *(self.verdict, self.detail, self.note),
+                *(self._captions[NoteKind.PLAN], self.plan),
+                *(self._captions[NoteKind.TRICK], self.trick),
+            )
+        )
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
         outer.addWidget(scroll, 1)
         outer.addWidget(self.why)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
+
+    @property
+    def has_note(self) -> bool:
+        """Whether there is a note to read."""
+        return any(label.text() for label in (self.note, self.plan, self.trick))
 
     def show_text(
         self, verdict: str = "", detail: str = "", note: Sequence[str] = (), why: str | None = None
@@ -43,8 +61,13 @@ class NotePanel(QWidget):
         self.verdict.setVisible(bool(verdict))
         self.detail.setText(detail)
         self.detail.setVisible(bool(detail))
-        self.note.setText("\n\n".join(note))
-        self.note.setVisible(bool(note))
+        notes = sorted_notes(note)
+        labels = {NoteKind.REASON: self.note, NoteKind.PLAN: self.plan, NoteKind.TRICK: self.trick}
+        for kind, label in labels.items():
+            label.setText("\n\n".join(notes[kind]))
+            label.setVisible(bool(notes[kind]))
+        for kind, caption in self._captions.items():
+            caption.setVisible(bool(notes[kind]))
         if why is not None:
             self.why.setText(why)
             self.why.setVisible(bool(why))

@@ -360,7 +360,7 @@ class Desk(QObject):
         self.author.show_findings(findings)
         self.list.show_entries(findings.entries)
         number = len(findings.entries)
-        self.page.right.setText(f"To be put right ({number:,})")
+        self.page.right.setText(f"To put right ({number:,})")
         self.counted.emit(number)
 
     # -- saving ------------------------------------------------------------------------------

@@ -105,9 +105,17 @@ class NoteEdit(QPlainTextEdit):
             self._pause.start(_PAUSE_MS)
 
     def _fit(self) -> None:
-        lines = max(_LEAST_LINES, min(_MOST_LINES, round(self.document().size().height())))
-        margins = 2 * self.document().documentMargin() + self.height() - self.viewport().height()
-        self.setFixedHeight(round(lines * self.fontMetrics().lineSpacing() + max(margins, 14)))
+        line = self.fontMetrics().lineSpacing()
+        block, height = self.document().begin(), 0.0
+        while block.isValid() and height <= _MOST_LINES * line:
+            height += self.blockBoundingRect(block).height()
+            block = block.next()
+        off, needed = Qt.ScrollBarPolicy.ScrollBarAlwaysOff, Qt.ScrollBarPolicy.ScrollBarAsNeeded
+        self.setVerticalScrollBarPolicy(needed if height > _MOST_LINES * line else off)
+        height = max(_LEAST_LINES * line, min(height, _MOST_LINES * line))
+        frame = self.height() - self.viewport().height()
+        margins = 2 * self.document().documentMargin() + max(frame, line // 2)
+        self.setFixedHeight(round(height + margins))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

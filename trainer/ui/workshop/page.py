@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import chess
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent, QKeySequence, QResizeEvent, QShortcut
@@ -31,12 +33,14 @@ from trainer.ui.workshop.lines import LineList
 from trainer.ui.workshop.note_edit import NoteEdit
 from trainer.ui.workshop.words import PageWords
 
-#: Name, words, key and tip of the buttons below the lines.
-_BUTTONS = (
+#: Name, words, key and tip of the buttons below the note, and of those below the lines.
+_NOTE_BUTTONS = (
     ("write", "Write", "W", "Write why this move is played"),
     ("plan", "Plan", "P", "Write what comes next"),
     ("trick", "Trick", "T", "Write what to watch for"),
     ("sign", "Signs", "S", "Give this move its signs"),
+)
+_LINE_BUTTONS = (
     ("main", "Make main", "M", "Make the chosen line the main one"),
     ("delete", "Delete", "Del", "Delete the chosen line with what hangs on it"),
     ("paste", "Paste", "Ctrl+V", "Add moves from a text"),
@@ -44,6 +48,9 @@ _BUTTONS = (
 )
 _MOST_PAGE = 0.56
 _ORDER_LINES = 3
+#: The share of a narrow window's height that the board may take.
+_MOST_BOARD = 0.36
+_LARGEST = 16_777_215
 
 
 class WorkshopPage(QWidget):
@@ -70,7 +77,7 @@ class WorkshopPage(QWidget):
         self.undo = _button("Undo", "Undo the last step (Ctrl+Z)")
         self.redo = _button("Redo", "Make the step again (Ctrl+Shift+Z)")
         self.save = _button("Save", "Write the file (Ctrl+S)")
-        self.right = _button("To be put right", "Holes, conflicts and what else is to be mended")
+        self.right = _button("To put right", "Holes, conflicts and what else is to be mended")
         self.opening = text_label("", "muted")
         self.order = text_label("", "note")
         self.board = BoardWidget()
@@ -97,7 +104,11 @@ class WorkshopPage(QWidget):
     # -- building ----------------------------------------------------------------------------
 
     def _build(self) -> None:
-        top = QHBoxLayout()
+        # A narrow window shall not be made wider by them.
+        head = QWidget()
+        head.setMinimumWidth(1)
+        top = QHBoxLayout(head)
+        top.setContentsMargins(0, 0, 0, 0)
         top.addWidget(self.back)
         top.addWidget(self.state, 1)
         self._top = (self.right, self.undo, self.redo, self.save)
@@ -120,7 +131,8 @@ class WorkshopPage(QWidget):
         self._remark_sheet = sheet()
         inside = QVBoxLayout(self._remark_sheet)
         inside.addWidget(self.remark)
-        self._keys = self._key_grid()
+        self._note_keys = self._key_grid(_NOTE_BUTTONS)
+        self._keys = self._key_grid(_LINE_BUTTONS)
         page = QWidget()
         column = QVBoxLayout(page)
         column.setContentsMargins(0, 0, 8, 0)
@@ -132,6 +144,7 @@ class WorkshopPage(QWidget):
             self._remark_sheet,
             self.before,
             self.note,
+            self._note_keys,
             self.goes_on,
             self.asked,
             self.lines,
@@ -151,15 +164,15 @@ class WorkshopPage(QWidget):
         self._columns.addWidget(self._page)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(16, 10, 12, 12)
-        outer.addLayout(top)
+        outer.addWidget(head)
         outer.addLayout(self._columns, 1)
 
-    def _key_grid(self) -> ButtonGrid:
-        for name, text, key, tip in _BUTTONS:
+    def _key_grid(self, wanted: Sequence[tuple[str, str, str, str]]) -> ButtonGrid:
+        for name, text, key, tip in wanted:
             button = _button(f"{text}  [{key}]", tip)
             button.clicked.connect(lambda _checked=False, name=name: self.command.emit(name))
             self.buttons[name] = button
-        return ButtonGrid(list(self.buttons.values()))
+        return ButtonGrid([self.buttons[name] for name, *_ in wanted])
 
     def _connect(self) -> None:
         self._forwarder = KeyForwarder(self.entry, self.board)
@@ -319,10 +332,21 @@ class WorkshopPage(QWidget):
         self._columns.setStretch(1, 6 if narrow else 0)
         if narrow:
             self._page.setMinimumWidth(0)
-            self._page.setMaximumWidth(16_777_215)
+            self._page.setMaximumWidth(_LARGEST)
         else:
             self._page.setFixedWidth(room)
+        most = max(round(self.height() * _MOST_BOARD), self.board.minimumHeight())
+        self.board.setMaximumHeight(most if narrow else _LARGEST)
+        self._fit_top()
         self._fit_order()
+
+    def _fit_top(self) -> None:
+        """Where there is no room for all buttons, the menu has them too."""
+        for button in self._top:
+            button.show()
+        for button in self._top[:3]:
+            if self._top_row.sizeHint().width() > self.width() - 28:
+                button.hide()
 
     def _fit_order(self) -> None:
         """A long way is cut in front, where it is best known."""

@@ -88,7 +88,11 @@ def order_by(repertoire: Repertoire, entering: Edge) -> tuple[Edge, ...] | None:
 
 
 def other_way(repertoire: Repertoire, spot: Spot) -> Spot | None:
-    """The same position by the next of the moves that enter it; None where there is one only."""
+    """The same position by another move order; None where there is one only.
+
+    The order parts from the present one at the last crossing on the way, and takes the next of
+    the moves that enter it.
+    """
     node = spot.node
     if not spot.way:
         # A starting position: the next one, as a way around for files with several.
@@ -96,18 +100,22 @@ def other_way(repertoire: Repertoire, spot: Spot) -> Spot | None:
         if len(roots) < 2:
             return None
         return Spot(roots[(roots.index(node) + 1) % len(roots)])
-    entries = node.entries
-    at = entries.index(spot.way[-1]) if spot.way[-1] in entries else -1
-    for step in range(1, len(entries)):
-        order = order_by(repertoire, entries[(at + step) % len(entries)])
-        if order is not None:
-            return Spot(order[0].parent, order)
+    for number in range(len(spot.way), 0, -1):
+        edge, rest = spot.way[number - 1], spot.way[number:]
+        entries = edge.child.entries
+        at = entries.index(edge) if edge in entries else -1
+        for step in range(1, len(entries)):
+            order = order_by(repertoire, entries[(at + step) % len(entries)])
+            if order is not None:
+                return Spot(order[0].parent, (*order, *rest))
     return None
 
 
 def has_other_way(repertoire: Repertoire, spot: Spot) -> bool:
     """Whether there may be another way, without looking for it."""
-    return len(spot.node.entries) > 1 if spot.way else len(repertoire.roots) > 1
+    if not spot.way:
+        return len(repertoire.roots) > 1
+    return any(len(edge.child.entries) > 1 for edge in spot.way)
 
 
 def spot_of_edit(repertoire: Repertoire, edit: Edit, near: Spot | None) -> Spot | None:
