@@ -118,6 +118,10 @@ def _parser() -> argparse.ArgumentParser:
     games.add_argument("--json", action="store_true", help="print one JSON object")
     games.set_defaults(run=_games)
 
+    importing = commands.add_parser("import", help="a repertoire from whole games")
+    _add_import(importing)
+    importing.set_defaults(run=_import)
+
     picture = commands.add_parser("picture", help="a diagram of a position")
     picture.add_argument("--fen", required=True, help="the position as FEN")
     picture.add_argument("--out", required=True, type=Path, help=".svg, .png or .pdf")
@@ -126,6 +130,43 @@ def _parser() -> argparse.ArgumentParser:
     picture.add_argument("--plain", action="store_true", help="two tones instead of hatching")
     picture.set_defaults(run=_picture)
     return parser
+
+
+def _add_import(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("games", type=Path, metavar="GAMES", nargs="+", help="games in PGN")
+    parser.add_argument(
+        "--side",
+        choices=("white", "black", "both"),
+        type=str.lower,
+        metavar="S",
+        required=True,
+        help="white, black, or both: two repertoires of one player",
+    )
+    parser.add_argument("--out", required=True, type=Path, metavar="FILE", help="the new file")
+    parser.add_argument("--replace", action="store_true", help="write over FILE if it is there")
+    parser.add_argument("--player", default="", metavar="NAME", help="only his games count")
+    parser.add_argument(
+        "--plies", type=int, default=24, metavar="N", help="half-moves of each game (default 24)"
+    )
+    parser.add_argument(
+        "--share",
+        type=float,
+        default=5.0,
+        metavar="P",
+        help="keep replies played in P per cent of the games at their position (default 5)",
+    )
+    parser.add_argument(
+        "--least", type=int, default=1, metavar="N", help="but never in fewer than N games"
+    )
+    parser.add_argument(
+        "--best-score",
+        type=int,
+        metavar="N",
+        help="as own move the one that scored best, of those played N times or more",
+    )
+    parser.add_argument("--lines", type=int, default=0, metavar="N", help="at most N lines")
+    parser.add_argument("--title", default="Imported", help="of the section")
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
 
 
 def _add_side(parser: argparse.ArgumentParser) -> None:
@@ -254,6 +295,62 @@ def _tell_skipped(path: Path, loaded: LoadedRepertoire) -> int:
             file=sys.stderr,
         )
     return INPUT_ERRORS if loaded.skipped else DONE
+
+
+def _import(options: argparse.Namespace) -> int:
+    import json
+
+    from trainer.repertoire.workshop.import_files import refusal, save_imported, target_files
+    from trainer.repertoire.workshop.import_words import import_fields, import_words
+    from trainer.repertoire.workshop.importing import (
+        ImportOptions,
+        import_both_sides,
+        import_games,
+    )
+
+    wanted = ImportOptions(
+        side=options.side != "black",
+        plies=options.plies,
+        reply_share=options.share / 100,
+        least_reply_games=options.least,
+        most_lines=options.lines,
+        player=options.player.strip(),
+        choice="most played" if options.best_score is None else "best score",
+        least_games=3 if options.best_score is None else options.best_score,
+        title=options.title,
+    )
+    if options.side == "both":
+        by_side = import_both_sides(options.games, wanted.player, wanted)
+    else:
+        by_side = {wanted.side: import_games(options.games, wanted)}
+    # With two sides asked for, the names tell them apart even where one has no games.
+    sides = (True, False) if options.side == "both" else by_side
+    files = target_files(options.out, sides)
+    for side in by_side:
+        sentence = refusal(files[side], options.games)
+        if not sentence and not options.replace and files[side].exists():
+            sentence = f"There is a file {files[side]} already; choose another, or say --replace."
+        if sentence:
+            raise StemlineError(sentence)
+    saved = save_imported(by_side, files)
+    made = [(path, by_side[side]) for path in saved for side in by_side if files[side] == path]
+    left = made[0][1].report.left
+    if options.json:
+        fields = [{"file": str(path), **import_fields(imported)} for path, imported in made]
+        places = [
+            {"file": str(one.path), "game": one.game, "line": one.line, "reason": one.reason}
+            for one in left
+        ]
+        print(json.dumps({"repertoires": fields, "left": places}, ensure_ascii=False, indent=2))
+    else:
+        for path, imported in made:
+            print("\n".join([f"{path}:", *(f"  {line}" for line in import_words(imported))]))
+    for one in left:
+        print(
+            f"stemline: {one.path}: game {one.game}, line {one.line}: {one.reason}",
+            file=sys.stderr,
+        )
+    return INPUT_ERRORS if left else DONE
 
 
 def _picture(options: argparse.Namespace) -> int:

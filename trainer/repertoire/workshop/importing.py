@@ -236,7 +236,7 @@ def _check(options: ImportOptions) -> None:
     if options.plies < 1:
         raise EditError("Choose at least one half-move to take from each game.")
     if not 0 <= options.reply_share <= 1:
-        raise EditError("The share of games for a reply must be between 0 and 1.")
+        raise EditError("The share of games for a reply must be between 0 and 100 per cent.")
     if options.reply_games < 0 or options.most_lines < 0 or options.least_games < 1:
         raise EditError("Numbers of games and lines must not be negative.")
 

@@ -24,21 +24,13 @@ from PySide6.QtWidgets import (
 
 from trainer.repertoire.side import SIDE_NAMES
 from trainer.repertoire.workshop.edits import Merge
+from trainer.repertoire.workshop.import_files import refusal, save_imported, target_files
 from trainer.repertoire.workshop.kept_games import KeptGames
 from trainer.ui.button_grid import ButtonGrid
 from trainer.ui.importing.choices import Choices
 from trainer.ui.importing.files import FileList
 from trainer.ui.importing.preview import Preview
-from trainer.ui.importing.wish import (
-    Outcome,
-    Player,
-    Wish,
-    fulfil,
-    players_of,
-    refusal,
-    save_outcome,
-    targets,
-)
+from trainer.ui.importing.wish import Outcome, Player, Wish, fulfil, players_of
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
 
@@ -267,16 +259,16 @@ class ImportDialog(QDialog):
         outcome = self._outcome
         if outcome is None:
             return
-        files = targets(path, outcome)
+        files = target_files(path, outcome.by_side)
         opened = None if self._opened is None else self._opened.path
         for file in files.values():
-            sentence = refusal(file, self._games, opened)
+            sentence = refusal(file, self._games.paths, opened)
             if sentence:
                 self._say(sentence)
                 return
         self._busy("Saving …")
         self._task = self._runner.start(
-            lambda _control: save_outcome(outcome, files),
+            lambda _control: save_imported(outcome.by_side, files),
             done=self._saved,
             failed=self._not_done,
         )

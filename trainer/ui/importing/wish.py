@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Literal
 
 import chess
@@ -19,7 +18,6 @@ from trainer.repertoire.workshop.importing import (
     import_games,
 )
 from trainer.repertoire.workshop.kept_games import KeptGames
-from trainer.repertoire.writer import save_repertoire
 
 Side = Literal["white", "black", "both"]
 Player = tuple[str, int, int]
@@ -79,38 +77,6 @@ def fulfil(
     return Outcome(by_side, tuple(words), tuple(left))
 
 
-def targets(path: Path, outcome: Outcome) -> dict[chess.Color, Path]:
-    """Where each repertoire goes when the player names `path`: with two, one for each side."""
-    if len(outcome.by_side) == 1:
-        return dict.fromkeys(outcome.by_side, path)
-    return {
-        side: path.with_name(f"{path.stem}-{SIDE_NAMES[side].lower()}{path.suffix}")
-        for side in outcome.by_side
-    }
-
-
-def refusal(path: Path, games: KeptGames, opened: Path | None) -> str:
-    """Why a file must not be written over, in one sentence, or nothing."""
-    if _same(path, opened):
-        return (
-            f"{path.name} is the repertoire that is open; merge into it, or choose another name."
-        )
-    if any(_same(path, one) for one in games.paths):
-        return f"{path.name} is one of the files of games; choose another name."
-    return ""
-
-
-def save_outcome(outcome: Outcome, files: dict[chess.Color, Path]) -> list[Path]:
-    """Write each repertoire to its file, the largest first; for a worker thread.
-
-    Raises `RepertoireFileError`.
-    """
-    order = sorted(outcome.by_side, key=lambda side: -outcome.by_side[side].report.used)
-    for side in order:
-        save_repertoire(outcome.by_side[side].repertoire, files[side], expected=None)
-    return [files[side] for side in order]
-
-
 def players_of(
     games: KeptGames,
     plies: int,
@@ -119,10 +85,3 @@ def players_of(
 ) -> list[Player]:
     """The players of the games; for a worker thread. Raises as `KeptGames.games` does."""
     return games.players(plies, progress=progress, cancelled=cancelled)
-
-
-def _same(path: Path, other: Path | None) -> bool:
-    try:
-        return other is not None and path.resolve() == other.resolve()
-    except OSError:
-        return False
