@@ -82,6 +82,25 @@ def crossing_at(graph: OrderGraph, node: Node) -> Crossing:
     )
 
 
+def moves_that_part(crossing: Crossing) -> tuple[Edge, ...]:
+    """The moves by which the orders of a crossing part, in the order of the file.
+
+    Empty where they have no parting. Those are the moves of the parting from which the crossing
+    is reached without coming back to the parting.
+    """
+    parting = crossing.parting
+    if parting is None:
+        return ()
+    leading, waiting = {crossing.node}, [crossing.node]
+    while waiting:
+        for edge in waiting.pop().entries:
+            before = edge.parent
+            if before is not parting and before not in leading:
+                leading.add(before)
+                waiting.append(before)
+    return tuple(edge for edge in parting.edges if edge.child in leading)
+
+
 def orders_of_crossing(
     graph: OrderGraph,
     node: Node,

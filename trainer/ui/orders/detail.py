@@ -10,7 +10,7 @@ import chess
 
 from trainer.notation.display import sentence_list
 from trainer.repertoire.conflicts import Conflict
-from trainer.repertoire.crossings import Crossing, orders_of_crossing
+from trainer.repertoire.crossings import Crossing, CrossingOrders, orders_of_crossing
 from trainer.repertoire.doors import Doors
 from trainer.repertoire.graph import Edge, Node
 from trainer.repertoire.near_misses import NearMiss
@@ -43,8 +43,9 @@ class Detail:
     """One entry. `node` is what it is about; `arrows` lie on the board at the end of a line.
 
     `lines` can be stepped through, `chosen` is the one to begin with and `ply` where; the first
-    `len(plan.passes)` of them are drawn. `actions` are buttons for edits, `paragraphs` further
-    headings with their sentences, `drill` the positions that can be drilled at once.
+    `len(plan.passes)` of them are drawn. `note` is what tells the two of `near_miss` apart.
+    `actions` are buttons for edits, `paragraphs` further headings with their sentences, `drill`
+    the positions that can be drilled at once.
     """
 
     node: Node
@@ -59,6 +60,7 @@ class Detail:
     arrows: tuple[tuple[int, int], ...] = ()
     pair: tuple[PairSide, PairSide] | None = None
     near_miss: NearMiss | None = None
+    note: str = ""
     drill: tuple[Node, ...] = ()
     drill_text: str = ""
     paragraphs: tuple[tuple[str, tuple[str, ...]], ...] = ()
@@ -89,28 +91,42 @@ def line_of(
 
 def crossing_detail(words: OrderWords, crossing: Crossing) -> Detail:
     """All orders of a crossing, the likeliest first, and how they differ."""
-    found = orders_of_crossing(words.graph, crossing.node, LISTED, "reach")
-    called = words.technically(found.orders)
+    seen = words.sightings.total
+    found = orders_of_crossing(words.graph, crossing.node, LISTED, "reach", seen)
+    orders = _with_most_seen(found)
+    called = words.technically(orders)
     allowed = {one.order.edges: one for one in found.allowed}
     lines, skipped = [], []
-    for order, name in zip(found.orders, called, strict=True):
+    for order, name in zip(orders, called, strict=True):
         first = _parting_ply(order, crossing.parting)
         own = allowed.get(order.edges[first:])
         likely = found.likeliest is not None and order.edges == found.likeliest.edges
-        remarks = [_likelihood(order, likely and len(found.orders) > 1), name]
+        remarks = [_likelihood(order, likely and len(orders) > 1), name]
+        if order.seen:
+            most = found.most_seen is not None and order.edges == found.most_seen.edges
+            sight = words.seen(words.sightings.of(order))
+            remarks.insert(0, f"Met most often: {sight}" if most else f"Met {sight}")
         remarks += [] if own is None else words.allowed(order, own)
         lines.append(_order_line(words, order, [text for text in remarks if text]))
         skipped.append(first)
-    title = words.title(crossing.node, found.likeliest)
+    name = words.title(crossing.node, found.likeliest)
     head = f"{words.order_count(crossing)}, {share(crossing.reach)}. {words.parting(crossing)}"
     return Detail(
         crossing.node,
-        title,
-        head,
+        words.parted(crossing, found.likeliest),
+        f"{name}: {head}",
         tuple(lines),
         _plan(lines, skipped),
         _listed("The orders, the likeliest first", len(lines), crossing.order_count),
     )
+
+
+def _with_most_seen(found: CrossingOrders) -> list[Order]:
+    """The orders to be listed, with the one that the player sees most where it is unlikely."""
+    orders, most = list(found.orders), found.most_seen
+    if most is not None and all(order.edges != most.edges for order in orders):
+        orders.append(most)
+    return orders
 
 
 def shortcut_detail(words: OrderWords, shortcut: Shortcut) -> Detail:
@@ -144,7 +160,7 @@ def shortcut_detail(words: OrderWords, shortcut: Shortcut) -> Detail:
         "Both ways",
         ply=len(before),
         arrows=tuple((move.from_square, move.to_square) for move in shortcut.moves),
-        actions=(("&Add to the repertoire", AddShortcut(shortcut)),),
+        actions=(("&Add to the repertoire  [Ins]", AddShortcut(shortcut)),),
     )
 
 
@@ -162,6 +178,7 @@ def near_miss_detail(words: OrderWords, pair: NearMiss) -> Detail:
         f"{words.apart(pair)} {alike}",
         pair=(sides[0], sides[1]),
         near_miss=pair,
+        note=words.note(pair),
         drill=(pair.first, pair.second),
         drill_text="&Drill this pair",
     )
@@ -190,8 +207,10 @@ def conflict_detail(words: OrderWords, conflict: Conflict) -> Detail:
         ),
         paragraphs=(("Who claims what", tuple(claims)),),
         actions=tuple(
-            (f"Make {move} the main move", ResolveConflict(node, claim.edge))
-            for move, claim in zip(moves, conflict.claims, strict=True)
+            (f"Make {move} the main move  [{number}]", ResolveConflict(node, claim.edge))
+            for number, (move, claim) in enumerate(
+                zip(moves, conflict.claims, strict=True), start=1
+            )
         ),
     )
 

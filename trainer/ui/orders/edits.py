@@ -1,4 +1,7 @@
-"""Edits that the player asks for among the move orders; the workshop carries them out."""
+"""Edits that the player asks for among the move orders.
+
+The workshop carries out the first two; what tells look-alikes apart goes to the course.
+"""
 
 from __future__ import annotations
 
@@ -25,7 +28,7 @@ class ResolveConflict:
 
 @dataclass(frozen=True)
 class TellApart:
-    """Keep `text`, what tells two look-alikes apart."""
+    """Keep `text`, what tells two look-alikes apart; an empty one takes it away."""
 
     first: Node
     second: Node

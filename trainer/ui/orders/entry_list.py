@@ -34,6 +34,12 @@ from trainer.ui.orders.rows import Row
 from trainer.ui.theme import system_serif
 
 MakeRow = Callable[[Any], Row]
+
+#: The numbers of edits by their keys: Insert is the first one, as 1 is.
+EDIT_KEYS = {
+    Qt.Key.Key_Insert: 0,
+    **{Qt.Key(Qt.Key.Key_1 + number): number for number in range(9)},
+}
 _Index = QModelIndex | QPersistentModelIndex
 
 #: How long filtering may keep the window at a time, in seconds.
@@ -42,6 +48,7 @@ _DIAGRAM = 76
 _PIXMAPS = 300
 _PADDING = 8
 _ORDER_LINES = 2
+_REMARK_LINES = 2
 
 
 class EntryModel(QAbstractListModel):
@@ -83,9 +90,15 @@ class EntryModel(QAbstractListModel):
         """The entry that is shown in a row."""
         return self._entries[self._shown[row]]
 
-    def row_of(self, entry: Any) -> int:
-        """The row in which an entry is shown, -1 for none."""
-        return next((row for row, n in enumerate(self._shown) if self._entries[n] is entry), -1)
+    def row_of(self, fits: Callable[[Any], bool]) -> int:
+        """The first row whose entry fits, -1 for none."""
+        return next((row for row, n in enumerate(self._shown) if fits(self._entries[n])), -1)
+
+    def renew(self) -> None:
+        """Make all rows anew: what they say has changed."""
+        self._rows = {}
+        if self._shown:
+            self.dataChanged.emit(self.index(0), self.index(len(self._shown) - 1))
 
     def row(self, index: _Index) -> Row:
         """The row at an index."""
@@ -164,7 +177,7 @@ class EntryDelegate(QStyledItemDelegate):
     def sizeHint(self, _option: QStyleOptionViewItem, _index: _Index) -> QSize:
         pad = round(_PADDING * self._look.scale)
         text = QFontMetrics(self._heading).height()
-        text += (_ORDER_LINES + 1) * QFontMetrics(self._text).height()
+        text += (_ORDER_LINES + _REMARK_LINES) * QFontMetrics(self._text).height()
         return QSize(0, max(self._side(), text) + 2 * pad)
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: _Index) -> None:
@@ -203,7 +216,7 @@ class EntryDelegate(QStyledItemDelegate):
                 theme.ink,
                 _order_lines(row, text, width),
             ),
-            (self._text, text, theme.muted, fitted(row.remark, text, width, 1)),
+            (self._text, text, theme.muted, fitted(row.remark, text, width, _REMARK_LINES)),
         )
         for font, metrics, colour, lines in blocks:
             painter.setFont(font)
@@ -271,6 +284,8 @@ class EntryList(QListView):
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             if self.currentIndex().isValid():
                 self.entered.emit()
+        elif event.key() in EDIT_KEYS:
+            event.ignore()  # the place asks for the edit
         else:
             super().keyPressEvent(event)
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeAlias
 
 import chess
 
@@ -14,14 +14,17 @@ from trainer.position import position_key
 from trainer.repertoire.conflicts import Conflict, find_conflicts
 from trainer.repertoire.crossings import Crossing, find_crossings
 from trainer.repertoire.doors import Doors, entry_doors, suggest_system_position
-from trainer.repertoire.graph import Node
+from trainer.repertoire.graph import Node, Repertoire
 from trainer.repertoire.near_misses import NearMiss, find_near_misses
 from trainer.repertoire.openings import OpeningBook
 from trainer.repertoire.order_graph import OrderGraph
+from trainer.repertoire.orders_seen import Sightings, orders_in_drills, orders_in_games
 from trainer.repertoire.shortcuts import Shortcut, find_shortcuts
 
 Cancelled = Callable[[], bool]
 Progress = Callable[[float], None]
+#: The games in which the player followed a course: the moves of each in UCI notation.
+GamesOf: TypeAlias = Callable[[Course], Iterable[Sequence[str]]]
 
 #: Positions searched for shortcuts in one piece of work. Each piece begins with a table of the
 #: whole repertoire; between two of them other work gets its turn.
@@ -30,17 +33,44 @@ PIECE: Final = 10_000
 
 @dataclass(frozen=True, eq=False)
 class Basics:
-    """What is known at once. `notice` says why there are no names of openings, if so."""
+    """What is known at once. `notice` says why there are no names of openings, if so.
+
+    `state` is that of the repertoire when it was looked through, `answers` how many answers were
+    counted for `sightings`.
+    """
 
     graph: OrderGraph
     book: OpeningBook
     crossings: list[Crossing]
     conflicts: list[Conflict]
     doors: Doors | None
+    sightings: Sightings
+    answers: int
     notice: str
+    state: tuple[int, int, int]
+
+    @property
+    def is_current(self) -> bool:
+        """Whether nothing was added to the repertoire since, taken away or settled.
+
+        Edits are made between two pieces of work; what was found before does not fit then.
+        """
+        return state_of(self.graph.repertoire) == self.state
 
 
-def find_basics(course: Course) -> Basics:
+def is_outdated(course: Course) -> bool:
+    """Whether the repertoire was edited since the course was built."""
+    arrays = course.arrays
+    return state_of(course.repertoire)[:2] != (len(arrays.nodes), len(arrays.edges))
+
+
+def state_of(repertoire: Repertoire) -> tuple[int, int, int]:
+    """Positions, moves and disputed decisions."""
+    nodes = repertoire.nodes
+    return len(nodes), sum(len(node.edges) for node in nodes.values()), len(repertoire.claims)
+
+
+def find_basics(course: Course, games_of: GamesOf | None = None) -> Basics:
     """Crossings, conflicts and the doors into the position where the system seems to begin."""
     graph = OrderGraph(course.repertoire, course.arrays)
     notice = ""
@@ -53,14 +83,27 @@ def find_basics(course: Course) -> Basics:
         # What these work out for the whole graph is kept there; the window shall not wait for it.
         graph.depth(root)
         graph.likeliest(root)
+    sightings, answers = find_sightings(graph, course, games_of)
     return Basics(
         graph,
         book,
         find_crossings(graph),
         find_conflicts(course.repertoire),
         None if system is None else entry_doors(graph, system, book),
+        sightings,
+        answers,
         notice,
+        state_of(course.repertoire),
     )
+
+
+def find_sightings(
+    graph: OrderGraph, course: Course, games_of: GamesOf | None
+) -> tuple[Sightings, int]:
+    """How often each order was seen, and how many answers were counted for that."""
+    answers = course.answers
+    games = {} if games_of is None else orders_in_games(graph, games_of(course))
+    return Sightings(graph, orders_in_drills(graph, answers), games), len(answers)
 
 
 def find_pairs(basics: Basics, progress: Progress, cancelled: Cancelled) -> list[NearMiss]:

@@ -8,7 +8,6 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
-    QPlainTextEdit,
     QPushButton,
     QScrollArea,
     QVBoxLayout,
@@ -21,6 +20,7 @@ from trainer.ui.look import Look
 from trainer.ui.orders.detail import Detail
 from trainer.ui.orders.edits import TellApart
 from trainer.ui.orders.lines_panel import LinesPanel
+from trainer.ui.orders.note_editor import NoteEditor
 from trainer.ui.orders.pair_panel import PairPanel
 from trainer.ui.position_row import clear_layout
 
@@ -43,6 +43,10 @@ class DetailPage(QScrollArea):
         super().__init__(parent)
         self._editable = editable
         self.detail: Detail | None = None
+        #: What was said to be shown.
+        self.shows: object = None
+        #: Where a note on the pair that is shown can be written.
+        self.note: NoteEditor | None = None
         self._title_fits = True
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setWidgetResizable(True)
@@ -78,15 +82,19 @@ class DetailPage(QScrollArea):
 
     def clear(self, sentence: str) -> None:
         """Show a sentence only."""
-        self.detail = None
+        self.flush()
+        self.detail = self.shows = None
         self.title.hide()
         self.subtitle.setText(sentence)
         for part in (self.lines, self.pair, self._more):
             part.hide()
 
-    def show_detail(self, detail: Detail, below: Sequence[QWidget] = ()) -> None:
-        """Show an entry, with `below` at the end of the page."""
-        self.detail = detail
+    def show_detail(
+        self, detail: Detail, below: Sequence[QWidget] = (), *, of: object = None
+    ) -> None:
+        """Show an entry, with `below` at the end of the page; `of` is what `shows` tells then."""
+        self.flush()
+        self.detail, self.shows = detail, of
         self.title.setText(detail.title)
         self.title.show()
         self.subtitle.setText(detail.subtitle)
@@ -98,6 +106,24 @@ class DetailPage(QScrollArea):
         if detail.lines:
             self.lines.show_detail(detail)
         self.verticalScrollBar().setValue(0)
+
+    def flush(self) -> None:
+        """Have a note kept that was written and not kept yet."""
+        if self.note is not None:
+            self.note.flush()
+            self.note = None
+
+    @property
+    def place(self) -> tuple[int, int, int]:
+        """How far the page is scrolled, and the line and move on the board."""
+        return self.verticalScrollBar().value(), self.lines.line, self.lines.ply
+
+    def go_to(self, place: tuple[int, int, int]) -> None:
+        """Go where the page was, as far as it is still as long."""
+        scrolled, line, ply = place
+        if self.detail is not None and line < len(self.detail.lines):
+            self.lines.go(line, ply)
+        self.verticalScrollBar().setValue(scrolled)
 
     def enter(self) -> None:
         """Give the keys to what can be stepped through or pressed."""
@@ -152,8 +178,13 @@ class DetailPage(QScrollArea):
             for text, edit in detail.actions:
                 button = self._button(text, lambda edit=edit: self.edit_wanted.emit(edit))
                 add(button, 0, Qt.AlignmentFlag.AlignLeft)
-            if detail.near_miss is not None:
-                self._add_note(detail)
+        if detail.near_miss is not None:
+            pair = detail.near_miss
+            self.note = NoteEditor(detail.note)
+            self.note.kept.connect(
+                lambda text: self.edit_wanted.emit(TellApart(pair.first, pair.second, text))
+            )
+            self._more_layout.addWidget(self.note)
         for widget in below:
             self._more_layout.addWidget(widget)
             widget.show()
@@ -164,23 +195,3 @@ class DetailPage(QScrollArea):
         button = QPushButton(text)
         button.clicked.connect(lambda _checked=False: pressed())
         return button
-
-    def _add_note(self, detail: Detail) -> None:
-        """Where the player writes what tells two look-alikes apart."""
-        pair = detail.near_miss
-        assert pair is not None
-        note = QPlainTextEdit()
-        note.setAccessibleName("What tells them apart")
-        note.setTabChangesFocus(True)
-        note.setMaximumHeight(5 * note.fontMetrics().lineSpacing())
-        keep = self._button(
-            "&Keep this note",
-            lambda: self.edit_wanted.emit(
-                TellApart(pair.first, pair.second, note.toPlainText().strip())
-            ),
-        )
-        keep.setEnabled(False)
-        note.textChanged.connect(lambda: keep.setEnabled(bool(note.toPlainText().strip())))
-        self._more_layout.addWidget(text_label("What tells them apart", "heading"))
-        self._more_layout.addWidget(note)
-        self._more_layout.addWidget(keep, 0, Qt.AlignmentFlag.AlignLeft)

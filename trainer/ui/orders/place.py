@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -19,14 +20,16 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from trainer.errors import StemlineError
 from trainer.storage.settings import Settings
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
-from trainer.ui.orders.door_chooser import DoorChooser
-from trainer.ui.orders.entry_list import EntryList
-from trainer.ui.orders.findings import Basics, position_of_fen
+from trainer.ui.orders.doors_part import DoorsPart
+from trainer.ui.orders.edits import TellApart
+from trainer.ui.orders.entry_list import EDIT_KEYS, EntryList
+from trainer.ui.orders.findings import Basics, GamesOf
 from trainer.ui.orders.page import DetailPage
-from trainer.ui.orders.sections import KINDS, ListKind, Section, sorted_entries
+from trainer.ui.orders.sections import KINDS, ListKind, Section, sorted_entries, still_stands
 from trainer.ui.orders.seeker import Seeker
 from trainer.ui.orders.word_row import WordRow
 from trainer.ui.orders.words import OrderWords
@@ -36,7 +39,7 @@ from trainer.ui.theme import LIGHT
 if TYPE_CHECKING:
     from trainer.memory.course import Course
     from trainer.repertoire.doors import Doors
-    from trainer.repertoire.graph import Node
+    from trainer.repertoire.graph import Node, Repertoire
     from trainer.repertoire.shortcuts import Shortcut
 
 #: Below this width (at 100 %) list and entry take turns.
@@ -47,18 +50,27 @@ _NO_MATCH = "Nothing in this list has “{}” in it."
 _LOOKING = "Still looking …"
 
 
+@dataclass(frozen=True)
+class _Chosen:
+    """What was chosen in a list, and in which row it stood."""
+
+    entry: Any
+    row: int
+
+
 class OrdersPlace(QWidget):
     """Looks through a repertoire off this thread and shows what was found.
 
-    With `editable` there are buttons for edits, which are passed on by `edit_wanted`. Nothing is
-    looked for while the place is not on the screen.
+    With `editable` there are buttons for edits, which are passed on by `edit_wanted`; when one was
+    made, `show_course` is called with a new course. What tells look-alikes apart is kept by the
+    course. Nothing is looked for while the place is not on the screen.
     """
 
     #: The `Node` on the board of this place, each time another one stands there.
     position_chosen = Signal(object)
     #: Positions to drill now, a list of `Node`.
     drill_wanted = Signal(list)
-    #: One of `trainer.ui.orders.edits`.
+    #: `AddShortcut` or `ResolveConflict` of `trainer.ui.orders.edits`.
     edit_wanted = Signal(object)
 
     def __init__(
@@ -66,23 +78,27 @@ class OrdersPlace(QWidget):
         runner: TaskRunner,
         *,
         editable: bool = False,
+        games_of: GamesOf | None = None,
         parent: QWidget | None = None,
     ) -> None:
+        """`games_of` gives the player's games, whose orders are counted beside those of drills."""
         super().__init__(parent)
+        self._editable = editable
         settings, look = Settings(), Look(LIGHT, "letters", 1.0, flipped=False)
         self._settings, self._look = settings, look
         self._course: Course | None = None
         self._basics: Basics | None = None
         self._words: OrderWords | None = None
-        self._doors: Doors | None = None
-        self._last_node: Node | None = None
         self._entries: dict[Section, list[Any] | None] = dict.fromkeys(Section)
-        self._chosen: dict[Section, Any] = {}
+        self._chosen: dict[Section, _Chosen] = {}
+        self._node_shown: Node | None = None
         self._shown: Any = None
         self._all_shortcuts = False
         self._stopped = False
+        #: The lists are those of before an edit.
+        self._renewing = False
         self._showing_entry = False
-        self.seeker = Seeker(runner, self)
+        self.seeker = Seeker(runner, self, games_of=games_of)
         self.words = WordRow([kind.name for kind in KINDS.values()])
         #: The same choice as `words`, where there is no room for them.
         self.word_box = QComboBox()
@@ -91,7 +107,7 @@ class OrdersPlace(QWidget):
         self.list = EntryList(look)
         self.folded = QCheckBox()
         self.page = DetailPage(settings, look, editable=editable)
-        self.chooser = DoorChooser()
+        self.doors = DoorsPart(self.seeker, self.page, self)
         self.stop = QPushButton("S&top")
         self._status = text_label("", "muted")
         self._empty = text_label("", "note")
@@ -155,11 +171,9 @@ class OrdersPlace(QWidget):
         self.stop.clicked.connect(lambda _checked=False: self._stop_or_go_on())
         self.page.back_wanted.connect(self._back)
         self.page.drill_wanted.connect(self.drill_wanted)
-        self.page.edit_wanted.connect(self.edit_wanted)
+        self.page.edit_wanted.connect(self._edit)
         self.page.stepped.connect(self._stepped)
-        self.chooser.fen_given.connect(self._doors_of_fen)
-        self.chooser.last_wanted.connect(self._doors_of_last)
-        self.chooser.suggestion_wanted.connect(self._doors_as_suggested)
+        self.doors.found.connect(self._show_doors)
         self.seeker.basics_found.connect(self._show_basics)
         self.seeker.pairs_found.connect(partial(self._found, Section.NEAR_MISSES))
         self.seeker.shortcuts_found.connect(self._show_shortcuts)
@@ -173,8 +187,16 @@ class OrdersPlace(QWidget):
     # -- what is shown -------------------------------------------------------------------------
 
     def show_course(self, course: Course, settings: Settings, look: Look) -> None:
-        """Show another repertoire, or the same one after it was changed."""
-        self._forget()
+        """Show another repertoire, or the same one with its course built anew after an edit.
+
+        The same one stays on the screen, what was chosen too, while it is looked through again.
+        """
+        before = self._course
+        if before is not None and before.repertoire is course.repertoire and self._basics:
+            self._renewing = True
+            self._stopped = False
+        else:
+            self._forget()
         self._course = course
         self.set_look(settings, look)
         self.seeker.begin(course)
@@ -184,12 +206,19 @@ class OrdersPlace(QWidget):
         self._forget()
         self._show_section()
 
+    def flush(self) -> None:
+        """Have a note kept that is being written."""
+        if self.page.note is not None:
+            self.page.note.flush()
+
     def _forget(self) -> None:
+        self.flush()
         self.seeker.clear()
-        self._course = self._basics = self._words = self._doors = self._last_node = None
+        self.doors.clear()
+        self._course = self._basics = self._words = self._node_shown = None
         self._entries = dict.fromkeys(Section)
         self._chosen = {}
-        self._all_shortcuts = self._stopped = False
+        self._all_shortcuts = self._stopped = self._renewing = False
         self.seeker.allow(self.isVisible())
         for section in Section:
             self.words.set_count(section, None)
@@ -207,16 +236,25 @@ class OrdersPlace(QWidget):
         self.page.set_look(settings, look)
         self._arrange()
         if self._basics is not None and renew:
-            self._words = OrderWords(self._basics.graph, self._basics.book, look.notation)
+            words = self._take_words(self._basics)
             self._shown = None
             self._fill()
-            if self.section is Section.DOORS:
-                self._ask_for_doors()
+            self.doors.reword(words)
+
+    def _take_words(self, basics: Basics) -> OrderWords:
+        words = OrderWords(basics.graph, basics.book, self._look.notation, basics.sightings)
+        if self._course is not None:
+            words.pair_notes = self._course.pair_notes
+        words.shortcuts = {
+            (one.node, one.move): one for one in self._entries[Section.SHORTCUTS] or ()
+        }
+        self._words = words
+        return words
 
     @property
     def node_shown(self) -> Node | None:
         """The position of the repertoire that was on the board of this place last."""
-        return self._last_node
+        return self._node_shown
 
     @property
     def section(self) -> Section:
@@ -239,6 +277,7 @@ class OrdersPlace(QWidget):
 
     def _show_section(self, _number: int = 0) -> None:
         kind = self._kind
+        self.doors.active = self.section is Section.DOORS
         self.sorting.clear()
         self.sorting.addItems([sorting.name for sorting in kind.sortings])
         self.list.setAccessibleName(kind.name)
@@ -260,9 +299,9 @@ class OrdersPlace(QWidget):
         self.folded.setVisible(hidden > 0)
         self.folded.setText(f"&Also {hidden:,} that go back")
         self.folded.setToolTip("Moves that lead back to an earlier position")
-        if self._basics is not None and self._words is not None:
+        if self._words is not None:
             sorting = kind.sortings[max(0, self.sorting.currentIndex())]
-            shown = sorted_entries(self._basics.graph, shown, sorting)
+            shown = sorted_entries(self._words, shown, sorting)
             self.list.entries.set_entries(shown, partial(kind.row, self._words))
         else:
             self.list.entries.set_entries([], None)
@@ -274,7 +313,7 @@ class OrdersPlace(QWidget):
         self._show_list(not empty)
         if not empty:
             if not self.list.currentIndex().isValid():
-                self.list.choose_row(max(0, model.row_of(self._chosen.get(section))))
+                self.list.choose_row(self._row_to_choose())
             return
         if self._course is None:
             sentence = "No repertoire is open."
@@ -287,6 +326,16 @@ class OrdersPlace(QWidget):
         self._empty.setText(sentence)
         if self.page.detail is not None and not self.filter.text():
             self._clear_page()
+
+    def _row_to_choose(self) -> int:
+        """The row of what was chosen; where that is gone, the one that has come in its place."""
+        model, identity = self.list.entries, self._kind.identity
+        chosen = self._chosen.get(self.section)
+        if chosen is None:
+            return 0
+        name = identity(chosen.entry)
+        row = model.row_of(lambda entry: identity(entry) == name)
+        return row if row >= 0 else min(chosen.row, model.rowCount() - 1)
 
     def _clear_page(self) -> None:
         self._shown = None
@@ -305,10 +354,26 @@ class OrdersPlace(QWidget):
 
     def _show_basics(self, basics: Basics) -> None:
         self._basics = basics
-        self._words = OrderWords(basics.graph, basics.book, self._look.notation)
-        self._show_doors(basics.doors)
+        renewing, self._renewing = self._renewing, False
+        if renewing:
+            self._keep_what_stands(basics.graph.repertoire)
+        words = self._take_words(basics)
+        self.doors.begin(basics, words)
         self._found(Section.CONFLICTS, basics.conflicts)
         self._found(Section.CROSSINGS, basics.crossings)
+        if renewing and self.section not in (Section.CONFLICTS, Section.CROSSINGS):
+            self._fill()
+
+    def _keep_what_stands(self, repertoire: Repertoire) -> None:
+        """Until they are found again, the lists hold what the edit has left as it was."""
+        for section in (Section.NEAR_MISSES, Section.SHORTCUTS):
+            entries = self._entries[section]
+            if entries is not None:
+                kept = [one for one in entries if still_stands(repertoire, section, one)]
+                self._entries[section] = kept
+                onward = [one for one in kept if not getattr(one, "goes_back", False)]
+                self.words.set_count(section, len(onward), more=True)
+        self._all_shortcuts = False
 
     def _found(self, section: Section, entries: list[Any]) -> None:
         self._entries[section] = entries
@@ -317,11 +382,24 @@ class OrdersPlace(QWidget):
             self._fill()
 
     def _show_shortcuts(self, found: list[Shortcut], last: bool) -> None:
+        before = self._entries[Section.SHORTCUTS]
+        if not last and before is not None and len(before) > len(found):
+            return  # those of before an edit stand until all are found again
         self._entries[Section.SHORTCUTS] = found
         self._all_shortcuts = last
+        if self._words is not None:
+            self._words.shortcuts = {(one.node, one.move): one for one in found}
         onward = sum(not one.goes_back for one in found)
         self.words.set_count(Section.SHORTCUTS, onward, more=not last)
         if self.section is Section.SHORTCUTS:
+            self._fill()
+
+    def _show_doors(self, doors: Doors | None) -> None:
+        self._entries[Section.DOORS] = [] if doors is None else list(doors.doors)
+        self.words.set_count(Section.DOORS, 0 if doors is None else doors.order_count)
+        if self.section is Section.DOORS:
+            if doors is None:
+                self._clear_page()
             self._fill()
 
     def _progressed(self, what: str, share: float) -> None:
@@ -351,21 +429,37 @@ class OrdersPlace(QWidget):
     def showEvent(self, event) -> None:
         super().showEvent(event)
         self.seeker.allow(not self._stopped)
+        self._count_again()
 
     def hideEvent(self, event: QHideEvent) -> None:
         super().hideEvent(event)
+        self.flush()
         # The drill must not wait for what nobody looks at.
         self.seeker.allow(False)
+
+    def _count_again(self) -> None:
+        """Count how often orders were seen once more, where a drill was held since."""
+        course, basics = self._course, self._basics
+        if course is None or basics is None or len(course.answers) == basics.answers:
+            return
+        self.seeker.ask(partial(self.seeker.sightings, basics, course), self._counted)
+
+    def _counted(self, basics: Basics) -> None:
+        self._basics = basics
+        self._take_words(basics)
+        self._shown = None
+        self._fill()
 
     # -- one entry -----------------------------------------------------------------------------
 
     def _choose(self, entry: Any) -> None:
         section = self.section
-        self._chosen[section] = entry
-        if entry is self._shown:
+        self._chosen[section] = _Chosen(entry, self.list.currentIndex().row())
+        if entry is self._shown or self._renewing:
             return
         if section is Section.DOORS:
-            self._show_door(entry)
+            self._shown = None
+            self.doors.show_door(entry)
             return
         detail, words = self._kind.detail, self._words
         if detail is None or words is None:
@@ -373,10 +467,18 @@ class OrdersPlace(QWidget):
         self.seeker.ask(lambda: detail(words, entry), partial(self._show_detail, entry))
 
     def _show_detail(self, entry: Any, detail: Any) -> None:
-        if self._chosen.get(self.section) is not entry:
+        chosen = self._chosen.get(self.section)
+        if chosen is None or chosen.entry is not entry:
             return
+        name = (self.section, self._kind.identity(entry))
+        again = self.page.place if self.page.shows == name else None
+        writing = self.page.note is not None and self.page.note.paper.hasFocus()
         self._shown = entry
-        self.page.show_detail(detail)
+        if again is not None and writing:
+            return  # nothing but the sharpness of the pen must change under it
+        self.page.show_detail(detail, of=name)
+        if again is not None:
+            self.page.go_to(again)
         if detail.pair is not None:
             self._tell(detail.node)
 
@@ -398,79 +500,46 @@ class OrdersPlace(QWidget):
                 self._tell(node)
 
     def _tell(self, node: Node) -> None:
+        self._node_shown = node
         if self.section is not Section.DOORS:
-            self._last_node = node
+            self.doors.last_node = node
         self.position_chosen.emit(node)
 
-    # -- doors ---------------------------------------------------------------------------------
+    # -- edits ---------------------------------------------------------------------------------
 
-    def _show_doors(self, doors: Doors | None) -> None:
-        self._doors = doors
-        entries = [] if doors is None else list(doors.doors)
-        self._entries[Section.DOORS] = entries
-        self.words.set_count(Section.DOORS, 0 if doors is None else doors.order_count)
-        self._chosen.pop(Section.DOORS, None)
-        if self.section is Section.DOORS:
-            self._clear_page()
-            self._fill()
-
-    def _show_door(self, entry: Any) -> None:
-        """One door on the board; the page holds all of them."""
-        doors, page = self._doors, self.page
-        if doors is None or self._words is None:
+    def _edit(self, edit: object) -> None:
+        if isinstance(edit, TellApart):
+            self._tell_apart(edit)
             return
-        number = next((n for n, door in enumerate(doors.doors) if door is entry), 0)
-        if page.detail is not None and page.detail.node is doors.node:
-            page.lines.go(number, len(entry.order.edges))
+        # The button that was pressed goes with its entry; the next one comes into the list.
+        self._back()
+        self.seeker.make_way(lambda: self.edit_wanted.emit(edit))
+
+    def _tell_apart(self, edit: TellApart) -> None:
+        course, note = self._course, self.page.note
+        if course is None:
             return
-        self._ask_for_doors()
-
-    def _ask_for_doors(self) -> None:
-        from trainer.ui.orders.detail import doors_detail
-
-        doors, words = self._doors, self._words
-        if doors is None or words is None:
+        try:
+            course.tell_apart(edit.first, edit.second, edit.text)
+        except StemlineError as error:
+            if note is not None:
+                note.say(str(error))
+            self._say(str(error))
             return
-        self.seeker.ask(
-            lambda: doors_detail(words, doors), partial(self._show_doors_detail, doors)
-        )
+        if note is not None:
+            kept = "Kept." if course.keeps_answers else "Forgotten when this window is closed."
+            note.say(kept)
+        if self.section is Section.NEAR_MISSES:
+            self.list.entries.renew()
 
-    def _show_doors_detail(self, doors: Doors, detail: Any) -> None:
-        if self.section is not Section.DOORS or self._doors is not doors or self._basics is None:
-            return
-        suggested = self._basics.doors is not None and self._basics.doors.node is doors.node
-        self.chooser.offer(last=self._last_node is not None, suggestion=not suggested)
-        self.page.show_detail(detail, [self.chooser])
-        chosen = self._chosen.get(Section.DOORS)
-        if chosen is not None:
-            self._show_door(chosen)
-
-    def _doors_of_fen(self, fen: str) -> None:
-        if self._basics is None:
-            return
-        found = position_of_fen(self._basics, fen)
-        if isinstance(found, str):
-            self.chooser.say(found)
-        else:
-            self._doors_into(found)
-
-    def _doors_of_last(self) -> None:
-        if self._last_node is not None:
-            self._doors_into(self._last_node)
-
-    def _doors_as_suggested(self) -> None:
-        if self._basics is not None and self._basics.doors is not None:
-            self.chooser.say("")
-            self._show_doors(self._basics.doors)
-
-    def _doors_into(self, node: Node) -> None:
-        from trainer.repertoire.doors import entry_doors
-
-        basics = self._basics
-        if basics is None:
-            return
-        self.chooser.say("")
-        self.seeker.ask(lambda: entry_doors(basics.graph, node, basics.book), self._show_doors)
+    def _edit_by_key(self, number: int) -> bool:
+        detail = self.page.detail
+        if not self._editable or detail is None or number >= len(detail.actions):
+            return False
+        if self._shown is None or self.filter.hasFocus():
+            return False
+        self._edit(detail.actions[number][1])
+        return True
 
     # -- keys and room -------------------------------------------------------------------------
 
@@ -484,11 +553,13 @@ class OrdersPlace(QWidget):
         (self.list if self.list.isVisible() else self.words.buttons[self.section]).setFocus()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
+        plain = not event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier
+        edit = EDIT_KEYS.get(Qt.Key(event.key())) if plain else None
         if event.key() == Qt.Key.Key_Escape:
             if not self.page.isAncestorOf(self.focusWidget()):
                 self.filter.clear()
             self._back()
-        else:
+        elif edit is None or not self._edit_by_key(edit):
             super().keyPressEvent(event)
 
     def resizeEvent(self, event: QResizeEvent) -> None:

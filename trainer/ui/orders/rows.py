@@ -38,13 +38,18 @@ class Row:
 
 
 def crossing_row(words: OrderWords, crossing: Crossing) -> Row:
-    """`4 orders, most often by …`."""
-    order = words.graph.likeliest(crossing.node)
-    text = "" if order is None else words.shown(order.root, order.sans).text(words.notation)
-    lead = "most often by" if text and crossing.order_count > 1 else ""
-    remark = f"{words.order_count(crossing)}, {share(crossing.reach, short=True)}"
+    """`1…d5 or Nf6`, most often by an order, `12 times in drills`."""
     node = crossing.node
-    return Row(node.board(), node.key, words.title(node, order), text, remark, lead)
+    likeliest = words.graph.likeliest(node)
+    seen = next(iter(words.sightings.at(node)), None)
+    order = likeliest if seen is None else seen.order
+    text = "" if order is None else words.shown(order.root, order.sans).text(words.notation)
+    lead = "likeliest by" if seen is None else "most often by"
+    facts = [words.order_count(crossing), share(crossing.reach, short=True)]
+    facts += [words.seen(seen)] if seen is not None else []
+    remark = f"{', '.join(facts)} · {words.title(node, likeliest)}"
+    lead = lead if text and crossing.order_count > 1 else ""
+    return Row(node.board(), node.key, words.parted(crossing, order), text, remark, lead)
 
 
 def shortcut_row(words: OrderWords, shortcut: Shortcut) -> Row:
@@ -60,6 +65,8 @@ def near_miss_row(words: OrderWords, pair: NearMiss) -> Row:
     first, second = (words.san(node.edges[0].san) for node in (pair.first, pair.second))
     heading = f"{first} in both" if pair.same_move else f"{first} or {second}"
     remark = words.apart_shortly(pair)
+    if note := words.note(pair):
+        remark += f" · {' '.join(note.split())}"
     return Row(pair.first.board(), pair.first.key, heading, words.to(pair.first), remark)
 
 
@@ -73,9 +80,13 @@ def conflict_row(words: OrderWords, conflict: Conflict) -> Row:
 
 
 def door_row(words: OrderWords, door: Door) -> Row:
-    """A door by the name of the opening it goes through."""
+    """A door by the moves that tell it from the others, and the opening it goes through."""
     order = door.order
     before = order.nodes[-2] if order.edges else order.root
-    heading = "Without a name" if door.called is None else door.called.name
     text = words.shown(order.root, order.sans).text(words.notation)
-    return Row(before.board(), before.key, heading, text, share(order.likelihood))
+    remark = share(order.likelihood, short=True)
+    if sight := words.seen(words.sightings.of(order)):
+        remark += f", {sight}"
+    if door.called is not None:
+        remark += f" · {door.called}"
+    return Row(before.board(), before.key, words.door(door), text, remark)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any
 
-from trainer.repertoire.order_graph import OrderGraph
+from trainer.repertoire.graph import Repertoire
 from trainer.ui.orders import detail, rows
 from trainer.ui.orders.detail import Detail
 from trainer.ui.orders.rows import Row
@@ -24,8 +24,8 @@ class Section(IntEnum):
     DOORS = 4
 
 
-#: Sorts entries; the graph knows how deep they lie.
-SortKey = Callable[[OrderGraph, Any], Any]
+#: Sorts entries; the words know how deep they lie and how often they were met.
+SortKey = Callable[[OrderWords, Any], Any]
 
 
 @dataclass(frozen=True)
@@ -44,12 +44,14 @@ class ListKind:
     row: Callable[[OrderWords, Any], Row]
     empty: str
     sortings: tuple[Sorting, ...]
+    #: What is the same for an entry of a changed repertoire.
+    identity: Callable[[Any], Hashable]
     detail: Callable[[OrderWords, Any], Detail] | None = None
 
 
-def _depth(graph: OrderGraph, entry: Any) -> int:
+def _depth(words: OrderWords, entry: Any) -> int:
     node = getattr(entry, "node", None) or entry.first
-    return graph.depth(node) or 0
+    return words.graph.depth(node) or 0
 
 
 _EARLIEST = Sorting("Earliest first", _depth)
@@ -61,9 +63,11 @@ KINDS: dict[Section, ListKind] = {
         "No two move orders of this repertoire reach the same position.",
         (
             Sorting("Most reached first"),
-            Sorting("Most orders first", lambda _graph, one: -one.order_count),
+            Sorting("Most often met first", lambda words, one: -words.sightings.times(one.node)),
+            Sorting("Most orders first", lambda _words, one: -one.order_count),
             _EARLIEST,
         ),
+        lambda one: one.node.key,
         detail.crossing_detail,
     ),
     Section.SHORTCUTS: ListKind(
@@ -71,6 +75,7 @@ KINDS: dict[Section, ListKind] = {
         rows.shortcut_row,
         "No unlisted reply leads to a position that this repertoire knows.",
         (Sorting("Most reached first"), _EARLIEST),
+        lambda one: (one.node.key, one.moves),
         detail.shortcut_detail,
     ),
     Section.NEAR_MISSES: ListKind(
@@ -79,9 +84,10 @@ KINDS: dict[Section, ListKind] = {
         "No two decisions of this repertoire look almost the same.",
         (
             Sorting("Different moves first"),
-            Sorting("Most reached first", lambda _graph, one: -one.weight),
+            Sorting("Most reached first", lambda _words, one: -one.weight),
             _EARLIEST,
         ),
+        lambda one: frozenset((one.first.key, one.second.key)),
         detail.near_miss_detail,
     ),
     Section.CONFLICTS: ListKind(
@@ -89,6 +95,7 @@ KINDS: dict[Section, ListKind] = {
         rows.conflict_row,
         "No two sections or move orders claim different main moves.",
         (Sorting("As in the file"), _EARLIEST),
+        lambda one: one.node.key,
         detail.conflict_detail,
     ),
     Section.DOORS: ListKind(
@@ -97,13 +104,32 @@ KINDS: dict[Section, ListKind] = {
         "This repertoire has no decision yet, so no position where a system begins.",
         (
             Sorting("Likeliest first"),
-            Sorting("Shortest first", lambda _graph, one: len(one.order.edges)),
+            Sorting("Shortest first", lambda _words, one: len(one.order.edges)),
         ),
+        lambda one: one.order.ucis,
     ),
 }
 
 
-def sorted_entries(graph: OrderGraph, entries: Sequence[Any], sorting: Sorting) -> Sequence[Any]:
+def sorted_entries(words: OrderWords, entries: Sequence[Any], sorting: Sorting) -> Sequence[Any]:
     """The entries in another order; equal ones stay as they were."""
     key = sorting.key
-    return entries if key is None else sorted(entries, key=lambda entry: key(graph, entry))
+    return entries if key is None else sorted(entries, key=lambda entry: key(words, entry))
+
+
+def still_stands(repertoire: Repertoire, section: Section, entry: Any) -> bool:
+    """Whether what was found before an edit can still be so after it.
+
+    It is looked for anew; until then the list keeps what stands.
+    """
+    if section is Section.SHORTCUTS:
+        nodes = (entry.node, entry.target)
+        if entry.node.edge_for(entry.move) is not None:
+            return False
+    elif section is Section.NEAR_MISSES:
+        nodes = (entry.first, entry.second)
+        if not all(repertoire.is_decision(node) for node in nodes):
+            return False
+    else:
+        return False
+    return all(repertoire.nodes.get(node.key) is node for node in nodes)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -10,17 +11,21 @@ from PySide6.QtCore import QObject, Signal
 
 from trainer.memory.course import Course
 from trainer.ui.orders import findings
-from trainer.ui.orders.findings import Basics
+from trainer.ui.orders.findings import Basics, GamesOf
 from trainer.ui.tasks import TaskControl, TaskRunner
 
 _Step = tuple[str, Callable[[TaskControl], Any], Callable[[Any], None]]
+
+#: In place of a result: the repertoire has changed, so nothing more is found in what was.
+_OUTDATED = object()
 
 
 class Seeker(QObject):
     """Works through its steps while it may.
 
     What the player asks for (`ask`) comes first: the step under way is given up and begun again
-    afterwards.
+    afterwards. Where an edit has changed the repertoire it comes to rest until `begin` is called
+    with a course that is built anew.
     """
 
     basics_found = Signal(object)
@@ -33,9 +38,16 @@ class Seeker(QObject):
     rested = Signal()
     failed = Signal(str)
 
-    def __init__(self, runner: TaskRunner, parent: QObject | None = None) -> None:
+    def __init__(
+        self,
+        runner: TaskRunner,
+        parent: QObject | None = None,
+        *,
+        games_of: GamesOf | None = None,
+    ) -> None:
         super().__init__(parent)
         self._runner = runner
+        self._games_of = games_of
         self._steps: list[_Step] = []
         self._searching: TaskControl | None = None
         self._asking: TaskControl | None = None
@@ -46,9 +58,24 @@ class Seeker(QObject):
     def begin(self, course: Course) -> None:
         """Forget everything and look through another repertoire."""
         self.clear()
+        games_of = self._games_of
         self._steps = [
-            ("Looking for crossings", lambda _control: findings.find_basics(course), self._based)
+            (
+                "Looking for crossings",
+                lambda _control: (
+                    _OUTDATED
+                    if findings.is_outdated(course)
+                    else findings.find_basics(course, games_of)
+                ),
+                self._based,
+            )
         ]
+        self._advance()
+
+    def make_way(self, act: Callable[[], None]) -> None:
+        """Let `act` ask for an edit, which waits for all that is under way: give that up."""
+        self._halt()
+        act()
         self._advance()
 
     def clear(self) -> None:
@@ -68,6 +95,11 @@ class Seeker(QObject):
             self._halt()
             self.rested.emit()
 
+    def sightings(self, basics: Basics, course: Course) -> Basics:
+        """`basics` with how often orders were seen counted anew; for a worker."""
+        seen, answers = findings.find_sightings(basics.graph, course, self._games_of)
+        return replace(basics, sightings=seen, answers=answers)
+
     @property
     def unfinished(self) -> bool:
         """Whether there is more to look for."""
@@ -81,11 +113,16 @@ class Seeker(QObject):
 
         def answered(result: Any) -> None:
             self._asking = None
+            if result is _OUTDATED:
+                self._come_to_rest()
+                return
             done(result)
             self._advance()
 
         self._asking = self._runner.start(
-            lambda _control: work(), done=answered, failed=self._not_answered
+            self._unless_outdated(lambda _control: work()),
+            done=answered,
+            failed=self._not_answered,
         )
 
     # -- inside --------------------------------------------------------------------------------
@@ -101,13 +138,32 @@ class Seeker(QObject):
 
         def done(result: Any) -> None:
             self._searching = None
+            if result is _OUTDATED:
+                self._come_to_rest()
+                return
             self._steps.pop(0)
             take(result)
             self._advance()
 
         self._searching = self._runner.start(
-            work, done=done, failed=self._not_found, progressed=partial(self.progressed.emit, what)
+            self._unless_outdated(work),
+            done=done,
+            failed=self._not_found,
+            progressed=partial(self.progressed.emit, what),
         )
+
+    def _unless_outdated(self, work: Callable[[TaskControl], Any]) -> Callable[..., Any]:
+        """No edit is made while `work` runs, so it is enough to look before."""
+        basics = self._basics
+
+        def guarded(control: TaskControl) -> Any:
+            return work(control) if basics is None or basics.is_current else _OUTDATED
+
+        return guarded
+
+    def _come_to_rest(self) -> None:
+        self._steps = []
+        self.rested.emit()
 
     def _halt(self) -> None:
         if self._searching is not None:

@@ -6,27 +6,46 @@ from collections.abc import Sequence
 
 import chess
 
+from trainer.memory.apart import PairNotes
 from trainer.memory.sentences import count
 from trainer.notation.display import Notation, sentence_list, shown_san
-from trainer.repertoire.crossings import Allowed, Crossing
+from trainer.repertoire.crossings import Allowed, Crossing, moves_that_part
+from trainer.repertoire.doors import Door
 from trainer.repertoire.graph import Node
 from trainer.repertoire.near_misses import Difference, NearMiss
 from trainer.repertoire.openings import Opening, OpeningBook
 from trainer.repertoire.order_graph import Order, OrderGraph
 from trainer.repertoire.orders import MoveOrder, order_of, shown_order
+from trainer.repertoire.orders_allowed import Shortcuts, Telling, Worth, worth_telling
+from trainer.repertoire.orders_seen import SeenOrder, Sightings
 from trainer.repertoire.shortcuts import Shortcut
 
 #: Moves named one by one before the rest is only counted.
-_NAMED = 6
+_NAMED = 4
+#: Moves in a heading.
+_PARTED = 2
 
 
 class OrderWords:
     """Texts about one repertoire."""
 
-    def __init__(self, graph: OrderGraph, book: OpeningBook, notation: Notation) -> None:
+    def __init__(
+        self,
+        graph: OrderGraph,
+        book: OpeningBook,
+        notation: Notation,
+        sightings: Sightings | None = None,
+    ) -> None:
         self.graph = graph
         self.book = book
         self.notation: Notation = notation
+        self.sightings = Sightings(graph) if sightings is None else sightings
+        #: Those found so far; what an order allows may be one of them.
+        self.shortcuts: Shortcuts = {}
+        #: What the player wrote on pairs of positions.
+        self.pair_notes = PairNotes()
+        #: The doors of the list, which are told from each other.
+        self.doors: Sequence[Door] = ()
 
     @property
     def opponent(self) -> str:
@@ -100,6 +119,50 @@ class OrderWords:
             return "The orders part at the first move."
         return f"The orders part after {self.to(crossing.parting)}."
 
+    def parted(self, crossing: Crossing, order: Order | None) -> str:
+        """How orders part and by which move they have met, if a game goes by `order`.
+
+        `1…d5 or Nf6 meet after 3…e6`: what tells crossings of one opening apart.
+        """
+        met = "" if order is None else f" meet after {self.last_move(order)}"
+        if crossing.order_count == 1:
+            return "Only a repetition"
+        if crossing.parting is None:
+            return f"Different starts{met}"
+        moves = [edge.san for edge in moves_that_part(crossing)]
+        words = [self.move_after(crossing.parting, moves[0])]
+        words += [self.san(san) for san in moves[1:]]
+        if len(words) == 1:
+            return f"Ways behind {words[0]}{met}"
+        if len(words) > _PARTED:
+            return f"{', '.join(words[:_PARTED])} …{met}"
+        return f"{' or '.join(words)}{met}"
+
+    def last_move(self, order: Order) -> str:
+        """The last move of an order, with its number."""
+        if not order.edges:
+            return "the starting position"
+        shown = self.shown(order.root, order.sans)
+        return self.move_word(shown, len(order.edges) - 1, order.sans[-1])
+
+    def door(self, door: Door) -> str:
+        """By which moves a door is told from the others: `By 1…b6`, `By 1…b6 and 3…Nf6`."""
+        order = door.order
+        others = [one.order for one in self.doors if one.order.edges != order.edges]
+        shared = [_shared(order, other) for other in others if other.root is order.root]
+        if not order.edges or not shared:
+            return "The only door" if not others else "From another start"
+        shown = self.shown(order.root, order.sans)
+        # Where it leaves them all, and where it leaves the last of them.
+        plies = sorted({min(shared), max(shared)})
+        words = [self.move_word(shown, ply, order.sans[ply]) for ply in plies]
+        return f"By {' and '.join(words)}"
+
+    def seen(self, sight: SeenOrder) -> str:
+        """`12 times in drills, once in games`, empty where it was never seen."""
+        places = [(sight.drills, "drills"), (sight.games, "games")]
+        return ", ".join(f"{_times(times)} in {where}" for times, where in places if times)
+
     def allowed(self, order: Order, allowed: Allowed) -> list[str]:
         """What an order allows the opponent and the others do not; nothing, in words as well."""
         shown = self.shown(order.root, order.sans)
@@ -109,13 +172,29 @@ class OrderWords:
         known = [self.move_word(shown, plies[edge.parent], edge.san) for edge in allowed.known]
         if known:
             found.append(f"On this order alone the repertoire also meets {_some(known, 'and')}.")
-        legal = [
-            self.move_word(shown, plies[node], node.board().san(move))
-            for node, move in allowed.legal
+        told = worth_telling(self.graph.repertoire, allowed, self.book, self.shortcuts)
+        moves = [
+            self._told(self.move_word(shown, plies[one.node], one.node.board().san(one.move)), one)
+            for one in told.moves
         ]
-        if legal:
-            found.append(f"Only this order lets {self.opponent} play {_some(legal, 'or')}.")
+        others = told.left_out + max(0, len(moves) - _NAMED)
+        if moves:
+            more = f", and {others:,} less notable" if others else ""
+            words = sentence_list(moves[:_NAMED]).replace(" and ", " or ")
+            found.append(f"Only this order lets {self.opponent} play {words}{more}.")
+        elif others:
+            moves_word = "move that is" if others == 1 else "moves that are"
+            found.append(
+                f"Only this order allows {self.opponent} {others:,} {moves_word} neither in the "
+                "opening table nor forcing."
+            )
         return found
+
+    @staticmethod
+    def _told(word: str, telling: Telling) -> str:
+        if telling.worth is Worth.KNOWN:
+            return f"{word} (you know the position)"
+        return f"{word} ({telling.opening.name})" if telling.opening is not None else word
 
     # -- shortcuts -----------------------------------------------------------------------------
 
@@ -148,6 +227,10 @@ class OrderWords:
         more = ", one move more," if pair.difference is Difference.TEMPO else ""
         return f"{owner}’s {man} stands on {first} here, and{more} on {second} there."
 
+    def note(self, pair: NearMiss) -> str:
+        """What the player wrote on a pair."""
+        return self.pair_notes.of(pair.first, pair.second)
+
     def apart_shortly(self, pair: NearMiss) -> str:
         """The same in a few words."""
         if pair.piece is None or pair.first_square is None or pair.second_square is None:
@@ -179,6 +262,19 @@ def _technically(opening: Opening, another: bool) -> str:
         return str(opening)
     article = "an" if opening.name[:1] in "AEIOU" else "a"
     return f"technically {article} {opening}"
+
+
+def _shared(first: Order, second: Order) -> int:
+    """How many moves two orders have in common at their beginning."""
+    pairs = zip(first.edges, second.edges, strict=False)
+    return next(
+        (ply for ply, (one, other) in enumerate(pairs) if one is not other),
+        min(len(first.edges), len(second.edges)) - 1,
+    )
+
+
+def _times(number: int) -> str:
+    return {1: "once", 2: "twice"}.get(number, f"{number:,} times")
 
 
 def _some(moves: Sequence[str], last: str) -> str:
