@@ -1,0 +1,71 @@
+"""How much of a repertoire leads to which structure, weighed by reach."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from trainer.lesson.structures import Found, StructureBook
+from trainer.repertoire.arrays import RepertoireArrays
+from trainer.repertoire.graph import Node
+from trainer.repertoire.reach import ReplyWeights, edge_shares, root_shares
+
+
+@dataclass(frozen=True)
+class StructureShare:
+    """One structure of a repertoire.
+
+    `met` is the probability that the next game comes to it while the repertoire lasts, 0 to 1;
+    `ends` the probability that the last prepared position of that game has it. `nodes` are the
+    positions with it, in the order in which they were read.
+    """
+
+    found: Found
+    met: float
+    ends: float
+    nodes: tuple[Node, ...]
+
+
+def structure_shares(
+    arrays: RepertoireArrays, book: StructureBook, weights: ReplyWeights | None = None
+) -> list[StructureShare]:
+    """The structures of a repertoire, the one met most often first.
+
+    `met` is a sum along the lines from their ends: 1 where the position has the structure, else
+    that of the moves weighed by their shares. A move that closes a cycle carries nothing.
+    """
+    of_node = [book.find(node.board()) for node in arrays.nodes]
+    found = {one.key: one for many in of_node for one in many}
+    number = {key: index for index, key in enumerate(found)}
+    has = np.zeros((len(arrays.nodes), len(found)))
+    for row, many in enumerate(of_node):
+        for one in many:
+            has[row, number[one.key]] = 1.0
+    shares = edge_shares(arrays, weights)
+    met, ends = has.copy(), has * (np.diff(arrays.edge_start) == 0)[:, None]
+    for edges in arrays.levels_back():
+        parents, children = arrays.parent[edges], arrays.child[edges]
+        for values, kept in ((met, has), (ends, None)):
+            sums = np.zeros_like(values)
+            np.add.at(sums, parents, shares[edges, None] * values[children])
+            touched = np.unique(parents)
+            values[touched] = sums[touched]
+            if kept is not None:
+                values[touched] = np.maximum(values[touched], kept[touched])
+    start = root_shares(arrays)
+    met_share, end_share = start @ met, start @ ends
+    result = [
+        StructureShare(
+            one,
+            min(1.0, float(met_share[number[key]])),
+            min(1.0, float(end_share[number[key]])),
+            tuple(
+                node
+                for node, many in zip(arrays.nodes, of_node, strict=True)
+                if any(other.key == key for other in many)
+            ),
+        )
+        for key, one in found.items()
+    ]
+    return sorted(result, key=lambda one: (-one.met, one.found.name))
