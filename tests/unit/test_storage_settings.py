@@ -51,6 +51,11 @@ CHANGED = Settings(
     recent_files=("/home/player/eröffnung.pgn", "/home/player/er\udcf6ffnung.pgn"),
     last_file="/home/player/er\udcf6ffnung.pgn",
     window_geometry="AdnQywADAAA=",
+    games_files=("/home/player/er\udcf6ffnung.pgn",),
+    games_folders=("/home/player/games",),
+    player="Linden, Mara",
+    count_games=False,
+    own_games_weight=3.0,
 )
 
 

@@ -52,6 +52,11 @@ def _choice(*values: str) -> _Rule:
 _SWITCH: Final = _Rule(lambda value: isinstance(value, bool), "true or false")
 _TEXT: Final = _Rule(lambda value: value is None or isinstance(value, str), "a text or null")
 
+_FILES: Final = _Rule(
+    lambda value: isinstance(value, tuple) and all(isinstance(name, str) for name in value),
+    "a list of file names",
+)
+
 _RULES: Final[Mapping[str, _Rule]] = {
     "minutes": _Rule(
         lambda value: _number(1, 240).allows(value) and isinstance(value, int),
@@ -71,12 +76,14 @@ _RULES: Final[Mapping[str, _Rule]] = {
         lambda value: value is None or isinstance(value, bool), "true, false or null"
     ),
     "stranger_rate": _number(0, 0.5),
-    "recent_files": _Rule(
-        lambda value: isinstance(value, tuple) and all(isinstance(name, str) for name in value),
-        "a list of file names",
-    ),
+    "recent_files": _FILES,
     "last_file": _TEXT,
     "window_geometry": _TEXT,
+    "games_files": _FILES,
+    "games_folders": _FILES,
+    "player": _Rule(lambda value: isinstance(value, str), "a text"),
+    "count_games": _SWITCH,
+    "own_games_weight": _number(0, 1000),
 }
 
 
@@ -88,8 +95,12 @@ class Settings:
     position is asked again, 0.7 to 0.99. `pace_seconds` is how long a note stands before play
     goes on, 0 to 60, where 0 waits for a key. `scale` is 0.75 to 3. `strangers` is None for off
     in the first week and then on; `stranger_rate` is their share among replies, 0 to 0.5.
-    `window_geometry` is text that only the window understands. `unknown` holds what a newer
-    version of the program put into the file; it is written back.
+    `window_geometry` is text that only the window understands. `games_files` and `games_folders`
+    are where the player's own games are and `player` is his name in them, "" where it is not
+    known; `count_games` tells whether decisions forgotten there count for memory.
+    `own_games_weight` is how many games of the reference base one of them outweighs where reach
+    is measured, 0 to 1000. `unknown` holds what a newer version of the program put into the file;
+    it is written back.
     """
 
     minutes: int = 10
@@ -108,6 +119,11 @@ class Settings:
     recent_files: tuple[str, ...] = ()
     last_file: str | None = None
     window_geometry: str | None = None
+    games_files: tuple[str, ...] = ()
+    games_folders: tuple[str, ...] = ()
+    player: str = ""
+    count_games: bool = True
+    own_games_weight: float = 10.0
     unknown: Mapping[str, object] = field(default_factory=dict, hash=False, repr=False)
 
     def __post_init__(self) -> None:
