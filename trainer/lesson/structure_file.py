@@ -20,7 +20,6 @@ _FIELDS: Final = frozenset(
     + ("pieces", "mirrored", "turned", "refines", "holder_breaks", "other_breaks")
     + ("holder_plan", "other_plan", "source")
 )
-)
 
 
 def load_structures(path: Path | None = None) -> StructureBook:
