@@ -122,6 +122,20 @@ def _parser() -> argparse.ArgumentParser:
     _add_import(importing)
     importing.set_defaults(run=_import)
 
+    engine = commands.add_parser("engine-check", help="let an engine test a repertoire")
+    engine.add_argument("repertoire", type=Path, metavar="REP", help="a repertoire in PGN")
+    engine.add_argument("--engine", metavar="PATH", help="a UCI engine (default: one on PATH)")
+    engine.add_argument("--nodes", type=_positive, metavar="N", help="a position (100000)")
+    engine.add_argument("--margin", type=_positive, metavar="CP", help="centipawns (100)")
+    engine.add_argument(
+        "--positions", type=_positive, metavar="N", help="only so many, by reach (default: all)"
+    )
+    engine.add_argument("--threads", type=_positive, default=1, metavar="N", help="default 1")
+    engine.add_argument("--hash", type=_positive, default=64, metavar="MIB", help="default 64")
+    _add_side(engine)
+    engine.add_argument("--json", action="store_true", help="print one JSON object")
+    engine.set_defaults(run=_engine_check)
+
     picture = commands.add_parser("picture", help="a diagram of a position")
     picture.add_argument("--fen", required=True, help="the position as FEN")
     picture.add_argument("--out", required=True, type=Path, help=".svg, .png or .pdf")
@@ -184,6 +198,14 @@ def _minutes(text: str) -> int:
 
     if not text.isdecimal() or not 1 <= int(text) <= 240:
         raise argparse.ArgumentTypeError(f"“{text}” is no whole number from 1 to 240")
+    return int(text)
+
+
+def _positive(text: str) -> int:
+    import argparse
+
+    if not text.isdecimal() or not 1 <= int(text) <= 10**12:
+        raise argparse.ArgumentTypeError(f"“{text}” is no whole number from 1 on")
     return int(text)
 
 
@@ -285,6 +307,41 @@ def _learnt(loaded: LoadedRepertoire) -> LearntDays:
             number = store.identify(loaded.path, repertoire.side, keys)
             return LearntDays(store.answers(number), days)
     return LearntDays((), days)
+
+
+def _engine_check(options: argparse.Namespace) -> int:
+    import json
+
+    from trainer.engine.check import MARGIN, NODES, CheckSettings
+    from trainer.engine.check_report import check_text as engine_text
+    from trainer.engine.check_report import check_values
+    from trainer.engine.command import run_check
+    from trainer.engine.discover import engine_to_use
+    from trainer.engine.session import EngineOptions
+    from trainer.repertoire.reader import read_repertoire
+
+    nodes, margin = options.nodes or NODES, options.margin or MARGIN
+    loaded = read_repertoire(options.repertoire, side=_side(options))
+    result, name = run_check(
+        loaded.repertoire,
+        engine_to_use(options.engine),
+        EngineOptions(options.hash, options.threads),
+        CheckSettings(nodes, margin, options.positions),
+    )
+    if options.json:
+        values = check_values(result, engine=name, nodes=nodes, margin=margin)
+        print(json.dumps(values, ensure_ascii=False, indent=2))
+    else:
+        print(engine_text(loaded.repertoire, result, engine=name, nodes=nodes))
+    status = _tell_skipped(options.repertoire, loaded)
+    if not result.complete:
+        print(
+            f"stemline: stopped after {result.done} of {result.total} positions; what was "
+            "evaluated is kept, and the same command goes on from there.",
+            file=sys.stderr,
+        )
+        return INPUT_ERRORS
+    return status
 
 
 def _tell_skipped(path: Path, loaded: LoadedRepertoire) -> int:
