@@ -117,6 +117,7 @@ class MainWindow(QMainWindow):
         self._report_action = self._action(file_menu, "&What was not read …", self.show_report)
         self._report_action.setEnabled(False)
         self._action(file_menu, "Open the &demo", lambda: self.open(repertoire_path(DEMO)))
+        self._action(file_menu, "&Import games …", self.import_games, QKeySequence("Ctrl+I"))
         file_menu.addSeparator()
         self._action(file_menu, "&Settings …", self.edit_settings, QKeySequence("Ctrl+,"))
         file_menu.addSeparator()
@@ -141,6 +142,8 @@ class MainWindow(QMainWindow):
                 "save": lambda: self._with_desk(lambda desk: desk.save()),
                 "save as": lambda: self._with_desk(lambda desk: desk.save_as()),
                 "put right": lambda: self._with_desk(lambda desk: desk.show_list()),
+                "sections": lambda: self._with_desk(self._edit_sections),
+                "merge": lambda: self._with_desk(self._merge_file),
             },
         )
         help_menu = self.menuBar().addMenu("&Help")
@@ -505,6 +508,34 @@ class MainWindow(QMainWindow):
         """Open the workshop at a position."""
         self._with_desk(lambda desk: desk.edit_at(node))
 
+    def import_games(self) -> None:
+        """Make a repertoire of whole games and open it, or take them into the open one."""
+        from trainer.ui.importing.dialog import ask_for_import
+
+        self._complete()
+        if self._drilling():
+            return
+        wanted = ask_for_import(self, self._runner, self._look(), self.settings, self.course)
+        if wanted.merge is not None and self.desk is not None:
+            from trainer.ui.sections.entry import tell_of
+
+            tell_of(self.desk, wanted.merge, self._look(), self._say)
+        elif wanted.saved:
+            self.open(wanted.saved[0])
+
+    def _edit_sections(self, desk: Desk) -> None:
+        from trainer.ui.sections.entry import open_sections
+
+        open_sections(self, desk, self._runner, self.settings, self._look())
+
+    def _merge_file(self, desk: Desk) -> None:
+        from trainer.ui.sections.entry import merge_file
+
+        merge_file(self, desk, self._runner, self._look(), self._say)
+
+    def _say(self, sentence: str) -> None:
+        self.statusBar().showMessage(sentence, _MESSAGE_MS)
+
     def _edit_as_wanted(self, wanted: object) -> None:
         """Do what was asked for among the move orders, where it is an edit."""
         from trainer.ui.workshop.wanted import edit_for
@@ -604,6 +635,8 @@ class MainWindow(QMainWindow):
         course = self.course
         if course is None or self._drilling():
             return
+        if self.desk is not None:
+            self.desk.put_down()
         if self._is_stale():
             self._when_renewed = lambda: self._begin_drill(minutes)
             if self._renewing is None:
@@ -649,7 +682,7 @@ class MainWindow(QMainWindow):
             self.show_today()
             return
         self.places.show_alone(self.drill)
-        self.controller.run(session, self.course.repertoire)
+        self.controller.run(session, self.course.repertoire, self.course.look_alikes)
 
     def _leave_drill(self) -> None:
         if self.controller is not None and self.controller.running:
@@ -745,6 +778,8 @@ class MainWindow(QMainWindow):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         self._leave_drill()
+        if self.orders is not None:
+            self.orders.flush()
         if self.desk is not None and self.desk.engaged:
             event.ignore()
             self.desk.settle(self.close)

@@ -35,6 +35,8 @@ from trainer.ui.labels import text_label
 from trainer.ui.look import Look
 
 if TYPE_CHECKING:
+    from trainer.memory.course import Course
+    from trainer.storage.settings import Settings
     from trainer.ui.tasks import TaskControl, TaskRunner, Work
 
 _COUNT_AFTER_MS = 300
@@ -49,6 +51,28 @@ class OpenRepertoire:
     title: str
     side: chess.Color
     path: Path | None
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What the player made of games: files to open the first of, or an edit, or nothing."""
+
+    saved: tuple[Path, ...] = ()
+    merge: Merge | None = None
+
+
+def ask_for_import(
+    parent: QWidget, runner: TaskRunner, look: Look, settings: Settings, course: Course | None
+) -> Wanted:
+    """Show the dialog; with `course`, the games may be merged into its repertoire."""
+    opened = None if course is None else OpenRepertoire(course.title, course.side, course.path)
+    last = settings.last_file
+    folder = str(Path(last).parent) if last else str(Path.home())
+    dialog = ImportDialog(runner, look, folder=folder, opened=opened, parent=parent)
+    dialog.exec()
+    wanted = Wanted(tuple(dialog.saved), dialog.merge)
+    dialog.deleteLater()
+    return wanted
 
 
 class ImportDialog(QDialog):

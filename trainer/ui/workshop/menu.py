@@ -18,6 +18,9 @@ _ENTRIES: tuple[tuple[str, str, str] | None, ...] = (
     ("save as", "Save &as …", "Ctrl+Shift+S"),
     None,
     ("put right", "&To be put right …", "Ctrl+R"),
+    None,
+    ("sections", "Se&ctions …", "Ctrl+Shift+T"),
+    ("merge", "&Merge another repertoire …", ""),
 )
 
 
@@ -25,7 +28,9 @@ class WorkshopMenu:
     """Built with the window; enabled where a repertoire is open."""
 
     def __init__(self, bar: QMenuBar, slots: dict[str, Callable[[], None]]) -> None:
-        """`slots` has a function for each name: edit, undo, redo, save, save as, put right."""
+        """`slots` has a function for each name: edit, undo, redo, save, save as, put right,
+        sections, merge.
+        """
         self.menu: QMenu = bar.addMenu("&Workshop")
         self.actions: dict[str, QAction] = {}
         for entry in _ENTRIES:
@@ -34,7 +39,8 @@ class WorkshopMenu:
                 continue
             name, words, keys = entry
             action = self.add(words, slots[name])
-            action.setShortcut(QKeySequence(keys))
+            if keys:
+                action.setShortcut(QKeySequence(keys))
             self.actions[name] = action
         self.show_state(opened=False, undo="", redo="", unsaved=False)
 
@@ -51,5 +57,5 @@ class WorkshopMenu:
         self.actions["undo"].setEnabled(bool(undo))
         self.actions["redo"].setEnabled(bool(redo))
         self.actions["save"].setEnabled(unsaved)
-        for name in ("edit", "save as", "put right"):
+        for name in ("edit", "save as", "put right", "sections", "merge"):
             self.actions[name].setEnabled(opened)
