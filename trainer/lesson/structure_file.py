@@ -16,9 +16,11 @@ from trainer.resources import resource_path
 
 _SIDES: Final = {"white": chess.WHITE, "black": chess.BLACK, "both": None}
 _FIELDS: Final = frozenset(
-    ("id", "name", "holder", "white", "black", "no_white", "no_black", "white_may", "black_may")
-    + ("pieces", "mirrored", "turned", "refines", "holder_breaks", "other_breaks")
-    + ("holder_plan", "other_plan", "source")
+    (
+        *("id", "name", "turned_name", "holder", "white", "black", "no_white", "no_black"),
+        *("white_may", "black_may", "pieces", "mirrored", "turned", "refines"),
+        *("holder_breaks", "other_breaks", "holder_plan", "other_plan", "source"),
+    )
 )
 
 
@@ -70,6 +72,7 @@ def read_structure(entry: dict[str, Any]) -> Structure:
         holder_plan=entry["holder_plan"],
         other_plan=entry["other_plan"],
         source=entry["source"],
+        turned_name=entry.get("turned_name", ""),
     )
 
 

@@ -67,7 +67,8 @@ class Structure:
     """One definition. Squares, breaks and plans are for the side `holder` as written.
 
     `holder` is None where no side owns the structure. `turns` tells that the same with colours
-    exchanged goes by this name as well; `source` says where the definition is from.
+    exchanged goes by this name as well, or by `turned_name`;
+    `source` says where the definition is from.
     """
 
     id: str
@@ -81,6 +82,7 @@ class Structure:
     holder_plan: str
     other_plan: str
     source: str
+    turned_name: str = ""
 
     @property
     def demands(self) -> int:
@@ -103,8 +105,10 @@ class Found:
     @property
     def name(self) -> str:
         """The name, with the side where that is not the usual one."""
-        if self.holder is None or self.holder == self.structure.holder:
+        if self.holder is None or not self.turned:
             return self.structure.name
+        if self.structure.turned_name:
+            return self.structure.turned_name
         side = "White" if self.holder else "Black"
         return f"{self.structure.name}, held by {side}"
 
