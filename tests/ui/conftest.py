@@ -10,6 +10,7 @@ import pytest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
+from tests.ui.workshop_window import crossed, player  # noqa: F401 - fixtures for all
 from trainer.storage.locations import find_locations
 from trainer.storage.log import BugLog
 from trainer.storage.settings import Settings, save_settings

@@ -66,6 +66,7 @@ class Author(QObject):
         page.note_written.connect(self._write_note)
         page.before_written.connect(self._write_before)
         page.chosen.connect(self._choose)
+        page.note.left.connect(self._end_writing)
 
     # -- what is shown -----------------------------------------------------------------------
 
@@ -380,6 +381,9 @@ class Author(QObject):
             return
         before, self._writing = self._writing, edit
         bench.do(edit, instead=before)
+
+    def _end_writing(self) -> None:
+        self._writing = None
 
     def _write_before(self, text: str) -> None:
         bench, edge = self._bench, self._entry()

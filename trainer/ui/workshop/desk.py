@@ -196,12 +196,14 @@ class Desk(QObject):
     def engaged(self) -> bool:
         """Whether leaving the file could lose something, or cannot be told yet."""
         writing = self.page.note.dirty or self.page.before.dirty
-        return self.bench is not None and (self.unsaved or self.bench.busy or writing)
+        bench = self.bench
+        return bench is not None and (self.unsaved or bench.busy or bench.waiting > 0 or writing)
 
     @property
     def is_stale(self) -> bool:
         """Whether the course is older than the last edit."""
-        return self.bench is not None and self.bench.revision != self._course_of
+        bench = self.bench
+        return bench is not None and (bench.revision != self._course_of or bench.waiting > 0)
 
     @property
     def revision(self) -> int:
@@ -231,14 +233,19 @@ class Desk(QObject):
 
     # -- going there -------------------------------------------------------------------------
 
+    def put_down(self) -> None:
+        """Take in what is being written: the player goes elsewhere."""
+        self.page.keep_notes()
+
     def edit_at(self, node: Node | None = None) -> None:
         """Show the page at a position, or where the player was last."""
         if self.bench is None:
             return
         self._from_list = False
+        self._show_page()
         if node is None or not self.author.go_to(node):
             self.author.begin()
-        self._show_page()
+        self.page.take_keys()
 
     def show_list(self) -> None:
         """Show what is to be put right."""
@@ -251,7 +258,6 @@ class Desk(QObject):
     def _show_page(self) -> None:
         self._changed()
         self.page_wanted.emit(self.page)
-        self.page.take_keys()
 
     def _open_entry(self, entry: AuditEntry) -> None:
         self._from_list = True

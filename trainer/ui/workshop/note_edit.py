@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 
-from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QFocusEvent,
     QFont,
@@ -40,8 +40,10 @@ class NoteEdit(QPlainTextEdit):
 
     #: The whole text.
     written = Signal(str)
-    #: The player is done with it.
+    #: The player is done with it, and goes back to the lines by a key.
     finished = Signal()
+    #: The keys have gone elsewhere.
+    left = Signal()
 
     def __init__(self, name: str, hint: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -126,12 +128,27 @@ class NoteEdit(QPlainTextEdit):
         super().focusOutEvent(event)
         if event.reason() != Qt.FocusReason.PopupFocusReason:
             self.keep()
+            self.left.emit()
+
+    def event(self, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.ShortcutOverride:
+            assert isinstance(event, QKeyEvent)
+            if _ends_writing(event):
+                # Elsewhere in the window these keys begin a drill.
+                event.accept()
+                return True
+        return super().event(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        control = event.modifiers() & Qt.KeyboardModifier.ControlModifier
-        enter = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
-        if event.key() == Qt.Key.Key_Escape or (control and enter):
+        if _ends_writing(event):
             self.keep()
             self.finished.emit()
         else:
             super().keyPressEvent(event)
+
+
+def _ends_writing(event: QKeyEvent) -> bool:
+    """Whether a key is Escape, or Enter with Ctrl."""
+    control = bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
+    enter = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+    return event.key() == Qt.Key.Key_Escape or (control and enter)

@@ -156,6 +156,7 @@ class WorkshopPage(QWidget):
         self._page.setFrameShape(QFrame.Shape.NoFrame)
         self._page.setWidgetResizable(True)
         self._page.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._page.setMinimumWidth(60)
         self._page.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self._page.setWidget(page)
         self._columns = QBoxLayout(QBoxLayout.Direction.LeftToRight)
@@ -328,13 +329,10 @@ class WorkshopPage(QWidget):
         self._columns.setDirection(
             QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
         )
-        self._columns.setStretch(0, 5 if narrow else 1)
-        self._columns.setStretch(1, 6 if narrow else 0)
-        if narrow:
-            self._page.setMinimumWidth(0)
-            self._page.setMaximumWidth(_LARGEST)
-        else:
-            self._page.setFixedWidth(room)
+        # By shares, not by fixed widths: these would keep the window from becoming narrow.
+        self._columns.setStretch(0, 5 if narrow else max(1, inner - room))
+        self._columns.setStretch(1, 6 if narrow else room)
+        self._page.setMaximumWidth(_LARGEST if narrow else room)
         most = max(round(self.height() * _MOST_BOARD), self.board.minimumHeight())
         self.board.setMaximumHeight(most if narrow else _LARGEST)
         self._fit_top()

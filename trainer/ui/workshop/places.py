@@ -59,6 +59,8 @@ def spot_of(repertoire: Repertoire, node: Node, near: Spot | None = None) -> Spo
     None where no section leads there.
     """
     if near is not None:
+        if near.node is node:
+            return near
         if near.root is node:
             return Spot(node)
         for number, edge in enumerate(near.way, start=1):

@@ -79,6 +79,8 @@ class Workbench(QObject):
         #: Rises with each step that changed the graph.
         self.revision = 0
         self.busy = False
+        #: How many steps wait until other work has ended.
+        self.waiting = 0
         #: Where nothing may be edited: the sentence that says why.
         self.forbidden = ""
         #: Whether the file was written since it was opened.
@@ -151,7 +153,14 @@ class Workbench(QObject):
     def _alone(self, act: Callable[[], None]) -> None:
         if self._closed or self.busy:
             return
-        self._runner.alone(lambda: None if self._closed or self.busy else act())
+        self.waiting += 1
+
+        def in_turn() -> None:
+            self.waiting -= 1
+            if not self._closed and not self.busy:
+                act()
+
+        self._runner.alone(in_turn)
 
     def _guarded(self, work: Callable[[], _T | None]) -> _T | None:
         """Do it; without the journal where that cannot be written. None where it failed."""
