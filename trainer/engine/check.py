@@ -34,7 +34,8 @@ class FindingKind(StrEnum):
     LOSES = "loses"
     #: A prepared move that loses half the margin and spoils an advantage, or equality.
     BETTER = "better"
-    #: An opponent's reply for which nothing is prepared, and which costs at least the margin.
+    #: An opponent's reply for which nothing is prepared, which costs at least the margin against
+    #: the strongest one that is answered, and after which the player stands worse.
     HOLE = "hole"
     #: A line that ends where the other side is better by at least the margin.
     END = "end"
@@ -212,8 +213,9 @@ class _Judge:
         if strong is None or answered is None:
             return
         loss = _gap(strong, answered)
-        # A reply that leaves the player winning is no hole, however bad the others are.
-        if loss < self._margin or strong.score.standing is Standing.LOST:
+        # A reply is strong where the player stands worse for it; that the replies which the file
+        # knows are bad ones is no fault of the player's.
+        if loss < self._margin or strong.score.standing < Standing.SLIGHTLY_BETTER:
             return
         answer = strong.moves[1] if len(strong.moves) > 1 else None
         score = strong.score.turned()
