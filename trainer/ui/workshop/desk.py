@@ -155,6 +155,7 @@ class Desk(QObject):
         bench.stepped.connect(self._stepped)
         bench.changed.connect(self._changed)
         bench.said.connect(self._say)
+        bench.warned.connect(self._warn)
         bench.occupied.connect(self._occupied)
         self.bench = bench
         self._course_of = 0
@@ -327,6 +328,11 @@ class Desk(QObject):
             self.page.say(sentence)
         else:
             self.said.emit(sentence)
+
+    def _warn(self, sentence: str) -> None:
+        if self.page.isVisible():
+            self.page.say(sentence)
+        self.said.emit(sentence)
 
     def _occupied(self, busy: bool) -> None:
         self._window.setEnabled(not busy)

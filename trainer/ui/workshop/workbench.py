@@ -67,8 +67,10 @@ class Workbench(QObject):
     stepped = Signal(object)
     #: What can be undone, or whether all is saved, has changed.
     changed = Signal()
-    #: One sentence: a step was not taken, or something is the matter with the journal.
+    #: One sentence: why a step was not taken.
     said = Signal(str)
+    #: One sentence: the journal cannot be written, and editing goes on without it.
+    warned = Signal(str)
     #: Whether the worker is changing the graph, so that nobody may look at it.
     occupied = Signal(bool)
 
@@ -88,6 +90,7 @@ class Workbench(QObject):
         self._saving = False
         self._closed = False
         self._last_step = 0.0
+        self._warning = ""
         self._flush = QTimer(self)
         self._flush.setInterval(_FLUSH_EVERY_MS)
         self._flush.timeout.connect(self._flush_journal)
@@ -169,7 +172,7 @@ class Workbench(QObject):
                 return work()
             except JournalError as error:
                 self.editor.stop_journal()
-                self.said.emit(f"{error} {_WITHOUT_JOURNAL}")
+                self._warning = f"{error} {_WITHOUT_JOURNAL}"
                 return work()
         except StemlineError as error:
             self.said.emit(str(error))
@@ -179,13 +182,20 @@ class Workbench(QObject):
         if result is not None:
             self._count()
             self.stepped.emit(Step(StepKind.DONE, edit, result))
-        self.changed.emit()
+        self._settle()
 
     def _moved(self, kind: StepKind, edit: Edit | None) -> None:
         if edit is not None:
             self._count()
             self.stepped.emit(Step(kind, edit))
+        self._settle()
+
+    def _settle(self) -> None:
+        """After a step, whose own words are shown by then."""
         self.changed.emit()
+        warning, self._warning = self._warning, ""
+        if warning:
+            self.warned.emit(warning)
 
     def _count(self) -> None:
         self.revision += 1
@@ -196,20 +206,17 @@ class Workbench(QObject):
         """While it runs nobody may look at the graph."""
         if self._closed or self.busy:
             return
-        said: list[str] = []
 
         def work(_control: object) -> Result:
             try:
                 return self.editor.do(edit)
             except JournalError as error:
                 self.editor.stop_journal()
-                said.append(f"{error} {_WITHOUT_JOURNAL}")
+                self._warning = f"{error} {_WITHOUT_JOURNAL}"
                 return self.editor.do(edit)
 
         def over(result: Result | None) -> None:
             self._occupy(busy=False)
-            for sentence in said:
-                self.said.emit(sentence)
             self._done(edit, result)
 
         def failed(sentence: str) -> None:
@@ -245,13 +252,13 @@ class Workbench(QObject):
         def saved(result: _Saved) -> None:
             self._saving = False
             self.changed.emit()
-            if result.warning:
-                self.said.emit(result.warning)
             if result.changed_elsewhere:
                 changed_elsewhere(result.changed_elsewhere)
-            else:
-                self.saved_once = True
-                done()
+                return
+            self.saved_once = True
+            done()
+            if result.warning:
+                self.warned.emit(result.warning)
 
         def failed(sentence: str) -> None:
             self._saving = False
@@ -273,7 +280,7 @@ class Workbench(QObject):
 
     def _not_flushed(self, sentence: str) -> None:
         self._flush.stop()
-        self.said.emit(sentence)
+        self.warned.emit(sentence)
 
     def close(self, *, forget: bool = False) -> None:
         """Let go of the file; with `forget`, what is not saved is given up.

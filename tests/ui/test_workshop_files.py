@@ -1,0 +1,603 @@
+"""Saving, the journal, and what the rest of the window makes of an edited repertoire."""
+
+from __future__ import annotations
+
+import sqlite3
+import threading
+import time
+from pathlib import Path
+
+import chess
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFileDialog, QToolButton
+
+from tests.ui.workshop_window import CROSSED, Player
+from trainer.repertoire.order_graph import OrderGraph
+from trainer.repertoire.reader import read_repertoire
+from trainer.repertoire.shortcuts import find_shortcuts
+from trainer.repertoire.workshop import edits
+from trainer.repertoire.workshop.findings import EntryKind
+from trainer.resources import repertoire_path
+from trainer.storage.locations import find_locations
+from trainer.ui.drill.controller import Stage
+from trainer.ui.main_window import DEMO
+from trainer.ui.orders.edits import AddShortcut, ResolveConflict
+
+DISPUTED = """[Event "One"]
+[RepertoireSide "White"]
+
+1. Nf3 d5 2. g3 *
+
+[Event "Other"]
+[RepertoireSide "White"]
+
+1. Nf3 d5 2. d4 *
+"""
+
+
+def journal_of(path: Path) -> Path:
+    return find_locations().journal_file(path)
+
+
+def crash(player: Player) -> None:
+    """The process ends without closing anything: nothing is saved and nothing is asked."""
+    window = player.window
+    assert window.desk is not None
+    window.desk.bench._flush.stop()
+    window.desk.bench = None
+    window.close()
+
+
+# -- saving --------------------------------------------------------------------------------------
+
+
+def test_saving_makes_a_file_with_the_same_positions(player: Player, crossed: Path) -> None:
+    window = player.start(crossed)
+    player.edit("d3", "e5", "e4")
+    assert journal_of(crossed).exists()
+    player.qtbot.keyClick(player.page.lines, Qt.Key.Key_S, Qt.KeyboardModifier.ControlModifier)
+    player.page.command.emit("save")
+    player.rest()
+    assert set(read_repertoire(crossed).repertoire.nodes) == set(player.repertoire.nodes)
+    assert window.windowTitle() == "Two Doors — Stemline"
+    assert not window._workshop.actions["save"].isEnabled()
+    # Steps before the saving can still be undone, which makes it unsaved again.
+    player.menu("undo")
+    assert window.windowTitle() == "Two Doors (not saved) — Stemline"
+    player.menu("redo")
+    assert window.windowTitle() == "Two Doors — Stemline"
+    window.close()
+    assert not journal_of(crossed).exists()
+
+
+def test_a_file_that_another_program_changed_is_not_overwritten(
+    player: Player, crossed: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    player.start(crossed)
+    player.edit("d3", "e5")
+    theirs = CROSSED + '\n[Event "Theirs"]\n[RepertoireSide "White"]\n\n1. e4 *\n'
+    crossed.write_text(theirs, encoding="utf-8")
+    player.boxes.press("Cancel")
+    player.save()
+    assert "was changed by another program" in player.boxes.said[-1]
+    assert crossed.read_text() == theirs
+    assert player.desk.unsaved
+    other = tmp_path / "mine.pgn"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(other), ""))
+    player.boxes.press("Save as another file …")
+    player.save()
+    player.rest()
+    assert crossed.read_text() == theirs
+    assert set(read_repertoire(other).repertoire.nodes) == set(player.repertoire.nodes)
+    assert player.window.windowTitle() == "Mine — Stemline"
+    assert player.window.course.path == other
+    assert player.window.settings.last_file == str(other)
+    # From now on the journal is that of the new file.
+    player.type("g3")
+    assert journal_of(other).exists()
+    assert not journal_of(crossed).exists()
+
+
+def test_reading_anew_gives_up_the_edits(player: Player, crossed: Path) -> None:
+    window = player.start(crossed)
+    player.edit("d3", "e5")
+    crossed.write_text(DISPUTED, encoding="utf-8")
+    player.boxes.press("Read the file anew")
+    with player.qtbot.waitSignal(window.ready, timeout=20_000):
+        window.desk.save()
+    assert [section.title for section in window.course.repertoire.sections] == ["One", "Other"]
+    assert not player.desk.unsaved
+    assert not journal_of(crossed).exists()
+    player.rest()
+
+
+def test_what_was_not_read_is_not_lost_in_silence(player: Player, tmp_path: Path) -> None:
+    path = tmp_path / "damaged.pgn"
+    text = CROSSED.replace("3. g3 *", "3. Ke4 *")
+    path.write_text(text, encoding="utf-8")
+    player.start(path)
+    player.edit("e4")
+    player.boxes.press("Cancel")
+    player.save()
+    assert "1 place of damaged.pgn could not be read" in player.boxes.said[0]
+    assert path.read_text() == text
+    player.boxes.press("Save all the same")
+    player.save()
+    assert not player.desk.unsaved
+    assert path.with_name("damaged.pgn.bak").read_text() == text
+
+
+def test_the_shipped_demo_is_saved_elsewhere(
+    player: Player, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    demo = repertoire_path(DEMO)
+    before = demo.read_bytes()
+    player.start(demo)
+    player.edit("h4")
+    own = tmp_path / "own"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(own), ""))
+    player.save()
+    assert demo.read_bytes() == before
+    assert own.with_suffix(".pgn").exists()
+
+
+def test_closing_asks_and_can_be_called_off(player: Player, crossed: Path) -> None:
+    window = player.start(crossed)
+    player.edit("d3", "e5")
+    player.boxes.press("Cancel")
+    window.close()
+    player.qtbot.waitUntil(lambda: len(player.boxes.said) == 1)
+    assert "two-doors.pgn has edits that are not saved" in player.boxes.said[0]
+    assert window.isVisible()
+    player.boxes.press("Save")
+    window.close()
+    player.qtbot.waitUntil(lambda: not window.isVisible())
+    assert "e5" in crossed.read_text()
+    assert not journal_of(crossed).exists()
+
+
+def test_closing_can_discard(player: Player, crossed: Path) -> None:
+    window = player.start(crossed)
+    player.edit("d3", "e5")
+    player.boxes.press("Discard")
+    window.close()
+    player.qtbot.waitUntil(lambda: not window.isVisible())
+    assert crossed.read_text() == CROSSED
+    assert not journal_of(crossed).exists()
+
+
+def test_closing_takes_in_the_note_that_is_being_typed(player: Player, crossed: Path) -> None:
+    window = player.start(crossed)
+    player.edit("d3", "d5")
+    player.letter("w")
+    player.write("Half a thou")
+    player.boxes.press("Save")
+    window.close()
+    player.qtbot.waitUntil(lambda: not window.isVisible())
+    assert "{Half a thou}" in crossed.read_text()
+
+
+def test_opening_another_file_asks_first(player: Player, crossed: Path, small: Path) -> None:
+    window = player.start(crossed)
+    player.edit("d3", "e5")
+    player.boxes.press("Cancel")
+    window.open(small)
+    player.qtbot.waitUntil(lambda: len(player.boxes.said) == 1)
+    player.rest()
+    assert window.course.path == crossed
+    player.boxes.press("Save")
+    with player.qtbot.waitSignal(window.ready, timeout=20_000):
+        window.open(small)
+    player.rest()
+    assert window.course.path == small
+    assert "e5" in crossed.read_text()
+    # The workshop is that of the new file, and what was open before is taken apart.
+    player.edit("d3")
+    assert player.lines() == ["1…d5"]
+    assert player.desk.undoable == ""
+
+
+# -- the journal ---------------------------------------------------------------------------------
+
+
+def test_edits_come_back_after_a_crash(player: Player, crossed: Path) -> None:
+    player.start(crossed)
+    player.edit("d3", "e5", "e4")
+    player.letter("w")
+    player.write("Why.")
+    player.qtbot.waitUntil(lambda: not player.page.note.dirty, timeout=3000)
+    player.rest()
+    crash(player)
+    player.boxes.press("Bring back")
+    window = player.start(crossed)
+    assert "3 edits of two-doors.pgn were not saved" in player.boxes.said[0]
+    assert window.windowTitle() == "Two Doors (not saved) — Stemline"
+    player.edit("d3", "e5", "e4")
+    assert player.page.note.toPlainText() == "Why."
+    assert window._workshop.actions["undo"].text() == "&Undo a comment"
+    for _ in range(3):
+        player.menu("undo")
+    assert not player.desk.unsaved
+    assert crossed.read_text() == CROSSED
+
+
+def test_edits_after_a_saving_come_back(player: Player, crossed: Path) -> None:
+    player.start(crossed)
+    player.edit("d3", "e5")
+    player.save()
+    player.type("e4")
+    crash(player)
+    player.boxes.press("Bring back")
+    window = player.start(crossed)
+    assert "1 edit of two-doors.pgn was not saved" in player.boxes.said[0]
+    assert window.course.repertoire is window.desk.bench.repertoire
+    player.edit("d3", "e5", "e4")
+    assert len(player.desk.bench.editor._done) == 2
+    player.save()
+    saved = read_repertoire(crossed).repertoire
+    assert set(saved.nodes) == set(player.repertoire.nodes)
+
+
+def test_edits_are_kept_for_later_or_given_up(player: Player, crossed: Path) -> None:
+    player.start(crossed)
+    player.edit("d3", "e5")
+    crash(player)
+    player.boxes.press("Keep for later")
+    window = player.start(crossed)
+    assert not player.desk.unsaved
+    window.close()
+    assert journal_of(crossed).exists()
+    player.boxes.press("Give up")
+    player.start(crossed)
+    assert not journal_of(crossed).exists()
+    player.edit("d3")
+    assert player.lines() == ["1…d5", "1…c5", "1…Nf6"]
+
+
+def test_a_step_that_was_undone_is_not_offered(player: Player, crossed: Path) -> None:
+    player.start(crossed)
+    player.edit("d3", "e5")
+    player.menu("undo")
+    crash(player)
+    player.start(crossed)
+    assert player.boxes.said == []
+    player.edit("d3", "c6")
+    assert player.desk.unsaved
+
+
+def test_edits_of_a_file_that_was_changed_since_are_kept_aside(
+    player: Player, crossed: Path
+) -> None:
+    player.start(crossed)
+    player.edit("d3", "e5")
+    crash(player)
+    crossed.write_text(DISPUTED, encoding="utf-8")
+    player.boxes.press("Bring back", "OK")
+    player.start(crossed)
+    assert "cannot be brought back, because" in player.boxes.said[1]
+    kept = list(journal_of(crossed).parent.glob("*.kept-1"))
+    assert len(kept) == 1
+    assert str(kept[0]) in player.boxes.said[1]
+
+
+def test_a_journal_that_cannot_be_written_is_told_and_editing_goes_on(
+    player: Player, crossed: Path
+) -> None:
+    player.start(crossed)
+    folder = journal_of(crossed).parent
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    folder.write_text("a file where the folder ought to be")
+    player.edit("d3", "e5")
+    assert "e5" in player.page.heading.text()
+    said = player.page.remark.text()
+    assert "The journal of unsaved edits" in said
+    assert said.endswith("Editing goes on, but a crash would now lose what is not saved.")
+    assert player.window.statusBar().currentMessage() == said
+    player.type("e4")
+    assert player.page.heading.text() == "2 e4"
+    player.menu("undo")
+    player.save()
+    assert "e5" in crossed.read_text()
+
+
+def test_the_journal_goes_to_the_disk_by_itself(player: Player, crossed: Path) -> None:
+    player.start(crossed)
+    player.edit("d3", "e5")
+    editor = player.desk.bench.editor
+    player.qtbot.waitUntil(lambda: not editor._journal._dirty, timeout=5000)
+    player.rest()
+
+
+# -- the rest of the window ----------------------------------------------------------------------
+
+
+def test_the_drill_asks_what_was_added(player: Player, crossed: Path) -> None:
+    window = player.start(crossed)
+    graph = window.course.repertoire
+    asked = len(window.course.arrays.nodes)
+    player.edit("d3", "e5", "e4", "Nf6", "Nc3")
+    player.key(Qt.Key.Key_Escape)
+    assert window.places.current() is window.today
+    player.rest()
+    assert window.course.repertoire is graph  # the file was not read again
+    assert len(window.course.arrays.nodes) == asked + 4
+    node = graph.roots[0].edges[0].child.edges[-1].child
+    with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
+        window.drill_positions([node])
+    assert window.controller.stage is Stage.ASKING
+    player.qtbot.keyClicks(window.drill.entry, "e4")
+    player.qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+    assert window.drill.panel.verdict.text() == "Right."
+    window.controller.leave()
+    player.rest()
+
+
+def test_a_drill_that_is_started_from_the_page_knows_the_edits(
+    player: Player, crossed: Path
+) -> None:
+    window = player.start(crossed)
+    player.edit("d3", "d5")
+    player.letter("w")
+    player.write("Typed to the end")
+    with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
+        window.start_drill()
+    edge = window.course.repertoire.roots[0].edges[0].child.edges[0]
+    assert edge.comments == ("Typed to the end",)
+    assert not player.desk.is_stale
+    # Nothing can be edited while a drill runs.
+    window._workshop.actions["undo"].trigger()
+    window.edit_here()
+    assert window.places.current() is window.drill
+    assert edge.comments == ("Typed to the end",)
+    window.controller.leave()
+    player.rest()
+
+
+def answers_of(path: Path) -> list[tuple[str, str]]:
+    connection = sqlite3.connect(find_locations().progress_file)
+    rows = connection.execute("SELECT move, grade FROM answers ORDER BY id").fetchall()
+    connection.close()
+    return rows
+
+
+def answer(player: Player, *typed: str) -> None:
+    """Drill the first decision and answer it."""
+    window = player.window
+    with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
+        window.drill_positions([window.course.repertoire.roots[0]])
+    for text in typed:
+        player.qtbot.keyClicks(window.drill.entry, text)
+        player.qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+    window.controller.leave()
+    player.qtbot.waitUntil(window.summary.isVisible)
+    window.show_today()
+    player.rest()
+
+
+def known(player: Player, move: str) -> bool:
+    """Whether there is a memory of a move at the start."""
+    course = player.window.course
+    key = course.repertoire.roots[0].key
+    return course.states.get(key, move) is not None
+
+
+def test_a_changed_move_begins_afresh_and_keeps_the_old_log(player: Player, small: Path) -> None:
+    window = player.start(small)
+    answer(player, "d3")
+    assert known(player, "d2d3")
+    log = answers_of(small)
+    assert log == [("d2d3", "clean")]
+    # Renaming and reordering change nothing of it.
+    player.desk.do(edits.SetTitle(0, "Another name"))
+    player.edit("e4")
+    player.key(Qt.Key.Key_Escape)
+    player.rest()
+    assert known(player, "d2d3")
+    player.edit()
+    player.key(Qt.Key.Key_Down)
+    player.letter("m")
+    player.key(Qt.Key.Key_Escape)
+    player.rest()
+    root = window.course.repertoire.roots[0]
+    assert [edge.san for edge in root.edges] == ["e4", "d3"]
+    assert not known(player, "e2e4")  # the new main move is new
+    assert known(player, "d2d3")
+    # The old move is deleted: its log stays, and comes to life with it.
+    player.edit()
+    player.key(Qt.Key.Key_Down)
+    player.boxes.press("Delete")
+    player.key(Qt.Key.Key_Delete)
+    player.qtbot.waitUntil(lambda: len(player.boxes.said) == 1)
+    player.rest()
+    player.save()
+    player.key(Qt.Key.Key_Escape)
+    player.rest()
+    answer(player, "e4")
+    assert answers_of(small) == [*log, ("e2e4", "clean")]
+    assert known(player, "e2e4")
+    player.menu("undo")
+    player.key(Qt.Key.Key_Escape)
+    player.rest()
+    assert known(player, "d2d3")
+    assert window.course.repertoire_id == 1
+
+
+def test_the_map_shows_what_was_edited_and_leads_back(player: Player, crossed: Path) -> None:
+    window = player.start(crossed)
+    window.places.go(1)
+    player.qtbot.waitUntil(lambda: window.map.chosen_node is not None, timeout=20_000)
+    player.qtbot.keyClick(window.map.canvas, Qt.Key.Key_Right)
+    player.qtbot.keyClick(window.map.canvas, Qt.Key.Key_E)
+    assert window.places.current() is player.page
+    assert player.page.heading.text() == "1 d3"
+    player.type("e5")
+    player.key(Qt.Key.Key_Escape)
+    assert window.places.current() is window.map
+    assert not window.places.bar.isHidden()
+    player.rest()
+    plan = window.map._scene.plan
+    assert len(plan.arrays.nodes) == len(player.repertoire.nodes)
+    # The button leads there as well.
+    window.map.bar.edit.click()
+    assert player.page.heading.text() == "1 d3"
+    player.page.back.click()
+    assert window.places.current() is window.map
+    # Undone from the map, the step is shown where it was made.
+    player.menu("undo")
+    assert window.places.current() is player.page
+    assert player.page.heading.text() == "1 d3"
+    player.key(Qt.Key.Key_Escape)
+    player.rest()
+
+
+def test_the_position_box_and_the_summary_lead_there(player: Player, small: Path) -> None:
+    window = player.start(small)
+    with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
+        window.drill_positions([window.course.repertoire.roots[0]])
+    player.qtbot.keyClicks(window.drill.entry, "h4")
+    player.qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+    window.controller.leave()
+    player.qtbot.waitUntil(window.summary.isVisible)
+    player.boxes.press("Edit here")
+    window.summary.missed.findChildren(QToolButton)[0].click()
+    player.qtbot.waitUntil(lambda: window.places.current() is player.page)
+    assert player.page.heading.text() == "The quiet system"
+    player.boxes.press("Delete")
+    player.key(Qt.Key.Key_Delete)
+    player.qtbot.waitUntil(lambda: player.lines() == [])
+    player.key(Qt.Key.Key_Escape)
+    assert window.places.current() is window.summary
+    player.rest()
+    # What is not there any more is not shown, and nothing breaks.
+    window.summary.missed.findChildren(QToolButton)[0].click()
+    assert "not in the repertoire any more" in window.statusBar().currentMessage()
+    window.summary.edit_button.click()
+    assert window.places.current() is player.page
+    player.key(Qt.Key.Key_Escape)
+
+
+def test_a_shortcut_is_added_and_a_conflict_settled_from_the_move_orders(
+    player: Player, crossed: Path, tmp_path: Path
+) -> None:
+    window = player.start(crossed)
+    window.places.go(2)
+    player.rest()
+    graph = OrderGraph(window.course.repertoire)
+    shortcut = next(one for one in find_shortcuts(graph) if one.via is not None)
+    before = window.course
+    window.orders.edit_wanted.emit(AddShortcut(shortcut))
+    player.rest()
+    assert shortcut.node.edge_for(shortcut.move) is not None
+    assert "Ctrl+Z takes it back" in window.statusBar().currentMessage()
+    assert window.course is not before
+    assert window.orders._course is window.course
+    player.menu("undo")  # one step, both moves
+    assert shortcut.node.edge_for(shortcut.move) is None
+    player.key(Qt.Key.Key_Escape)
+    player.rest()
+    player.desk.clear()
+    disputed = tmp_path / "disputed.pgn"
+    disputed.write_text(DISPUTED, encoding="utf-8")
+    with player.qtbot.waitSignal(window.ready, timeout=20_000):
+        window.open(disputed)
+    player.rest()
+    node = window.course.repertoire.conflicts()[0]
+    window.places.go(2)
+    player.rest()
+    window.orders.edit_wanted.emit(ResolveConflict(node, node.edges[1]))
+    player.rest()
+    assert window.course.repertoire.conflicts() == []
+    assert [edge.san for edge in node.edges] == ["d4", "g3"]
+
+
+# -- to be put right -----------------------------------------------------------------------------
+
+
+def test_what_is_to_be_put_right_leads_to_the_board(player: Player, crossed: Path) -> None:
+    window = player.start(crossed)
+    assert window.today.put_right_button.isVisible()
+    assert window.today.put_right_button.text().endswith(" to put right")
+    number = len(player.desk.findings.entries)
+    player.qtbot.mouseClick(window.today.put_right_button, Qt.MouseButton.LeftButton)
+    listed = player.desk.list
+    assert window.places.current() is listed
+    hole = listed.list.entries.entry(0)
+    assert hole.kind is EntryKind.HOLE
+    reached = [entry.reach for entry in player.desk.findings.entries]
+    assert reached == sorted(reached, reverse=True)
+    player.qtbot.keyClick(listed.list, Qt.Key.Key_Return)
+    assert window.places.current() is player.page
+    assert player.page.heading.text() == "1…c5"
+    assert player.page.remark.text().startswith("Nothing is prepared against c5.")
+    assert player.page.entry.hasFocus()
+    player.type("e4")
+    player.qtbot.waitUntil(lambda: len(player.desk.findings.entries) != number, timeout=5000)
+    player.rest()
+    player.key(Qt.Key.Key_Escape)
+    assert window.places.current() is listed
+    assert hole.node not in [entry.node for entry in player.desk.findings.entries]
+    player.qtbot.keyClick(listed, Qt.Key.Key_Escape)
+    assert window.places.current() is window.today
+    player.rest()
+
+
+def test_a_conflict_is_settled_from_the_list(player: Player, tmp_path: Path) -> None:
+    path = tmp_path / "disputed.pgn"
+    path.write_text(DISPUTED, encoding="utf-8")
+    player.start(path)
+    player.menu("put right")
+    entry = next(one for one in player.desk.findings.entries if one.kind is EntryKind.CONFLICT)
+    player.desk.list.opened.emit(entry)
+    assert "press M" in player.page.remark.text()
+    assert player.page.lines.line(1).role == "accepted alternative, claimed as the main move"
+    player.key(Qt.Key.Key_Down)
+    player.letter("m")
+    assert player.repertoire.conflicts() == []
+    assert player.lines() == ["2 d4", "2 g3"]
+
+
+# -- never beside other work ---------------------------------------------------------------------
+
+
+def test_an_edit_waits_for_work_that_reads_the_graph(player: Player, crossed: Path) -> None:
+    window = player.start(crossed)
+    player.edit("d3")
+    begun, go_on = threading.Event(), threading.Event()
+    seen: list[list[str]] = []
+    node = player.repertoire.roots[0].edges[0].child
+
+    def reading(_control: object) -> None:
+        begun.set()
+        moves = [edge.san for edge in node.edges]
+        go_on.wait(5)
+        seen.append(moves)
+        seen.append([edge.san for edge in node.edges])
+
+    window._runner.start(reading, done=lambda _none: None, failed=print)
+    begun.wait(5)
+    asked = time.monotonic()
+    player.page.played.emit(chess.Move.from_uci("e7e5"))
+    assert time.monotonic() - asked < 4  # nobody waited
+    assert len(node.edges) == 3
+    assert player.desk.is_stale
+    go_on.set()
+    player.rest()
+    assert seen[0] == seen[1] == ["d5", "c5", "Nf6"]
+    assert [edge.san for edge in node.edges] == ["d5", "c5", "Nf6", "e5"]
+    assert player.page.heading.text() == "1…e5"
+
+
+def test_a_window_that_reads_only_does_not_edit(player: Player, crossed: Path) -> None:
+    first = player.start(crossed)
+    player.edit("d3", "e5")
+    player.boxes.press("Read only")
+    second = player.start(crossed)
+    assert second is not first
+    player.edit("d3")
+    assert player.lines() == ["1…d5", "1…c5", "1…Nf6"]
+    player.type("e5")
+    assert "Another Stemline window is open" in player.page.remark.text()
+    assert player.lines() == ["1…d5", "1…c5", "1…Nf6"]
+    second.close()
+    assert journal_of(crossed).exists()  # it is the first one's
