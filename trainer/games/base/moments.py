@@ -10,6 +10,9 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Final
 
+import numpy as np
+import numpy.typing as npt
+
 from trainer.games.when import GameWhen
 
 _ORDER_BITS, _SECOND_BITS, _DAY_BITS, _MONTH_BITS = 10, 17, 6, 4
@@ -51,6 +54,13 @@ def year(moment: int) -> int:
     """The year, 0 where it is not known."""
     found = moment >> _MONTH_BITS + _DAY_BITS + _SECOND_BITS + _ORDER_BITS
     return 0 if found >= _UNKNOWN_YEAR else found
+
+
+def years(moment: npt.NDArray[np.int64]) -> npt.NDArray[np.uint16]:
+    """The years, 0 where they are not known."""
+    found = (moment >> _MONTH_BITS + _DAY_BITS + _SECOND_BITS + _ORDER_BITS).astype(np.uint16)
+    found[found >= _UNKNOWN_YEAR] = 0
+    return found
 
 
 def date_text(moment: int) -> str:

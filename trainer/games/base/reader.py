@@ -77,7 +77,7 @@ class GameReader:
     def read(self, data: bytes, span: Span) -> list[BaseGame]:
         """The game in a span; several where moves go on after its result without tags."""
         start, moves, end = span
-        tags: dict[str, str] = dict(_TAG.findall(_decoded(data[start:moves])))
+        tags = tags_of(decoded(data[start:moves]))
         if "FEN" in tags or "Variant" in tags:
             fault = _other_chess(tags)
             if fault:
@@ -116,7 +116,7 @@ class GameReader:
 
     def _read_carefully(self, data: bytes, span: Span, tags: dict[str, str]) -> list[BaseGame]:
         start, moves, end = span
-        text = _decoded(data[moves:end])
+        text = decoded(data[moves:end])
         games = []
         for number, line in enumerate(main_lines(text.replace("\r\n", "\n"), self.plies)):
             own_tags = {} if number else tags
@@ -134,6 +134,11 @@ class GameReader:
         return games
 
 
+def tags_of(text: str) -> dict[str, str]:
+    """The tag pairs in a text; of two with one name the later."""
+    return dict(_TAG.findall(text))
+
+
 def name_of(tags: Mapping[str, str], tag: str) -> str:
     """A tag's value with single spaces, "" where it says that it is not known."""
     value = " ".join(tags.get(tag, "").replace('\\"', '"').replace("\\\\", "\\").split())
@@ -146,7 +151,8 @@ def rating_of(text: str) -> int:
     return int(text) if text.isdecimal() and 0 < int(text[:5]) < 4000 and len(text) < 5 else 0
 
 
-def _decoded(data: bytes) -> str:
+def decoded(data: bytes) -> str:
+    """Text in UTF-8, or else in Windows-1252 or Latin-1."""
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError:

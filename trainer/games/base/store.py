@@ -1,0 +1,391 @@
+"""A reference base, asked for positions and games."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from functools import lru_cache
+from pathlib import Path
+from threading import RLock
+from types import TracebackType
+from typing import Final
+
+import chess
+import numpy as np
+
+from trainer.games.base import moments
+from trainer.games.base.codes import CODES, MOVES, NO_MOVE
+from trainer.games.base.faults import GamesFileError, base_error
+from trainer.games.base.figures import (
+    BaseSummary,
+    GameEntry,
+    MoveFigures,
+    MoveTotals,
+    PositionTotals,
+    Unused,
+)
+from trainer.games.base.grouping import find_in_bucket
+from trainer.games.base.reader import GameReader
+from trainer.games.base.schema import TOTAL, open_to_read
+from trainer.games.base.shards import Array
+from trainer.games.base.sources import text_of_game
+from trainer.games.when import GameIdentity, GameWhen
+from trainer.position import position_key, signed_key
+
+_RESULTS: Final = ("1-0", "1/2-1/2", "0-1", "*")
+_GAME_COLUMNS: Final = (
+    "games.id, white.name, black.name, white_rating, black_rating, event.name, moment, result, "
+    "sources.path, place"
+)
+_GAME_TABLES: Final = (
+    "games JOIN names white ON white.id = white JOIN names black ON black.id = black "
+    "JOIN names event ON event.id = event JOIN sources ON sources.id = source"
+)
+
+
+class ReferenceBase:
+    """A base opened to read; threads may share it. `close` it, or use it in a `with` statement.
+
+    A position is found by its `trainer.position.position_key`, whatever the order of moves.
+    All methods raise `BaseFileError` where the file cannot be read.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._lock = RLock()
+        self._connection = open_to_read(path)
+        self._version = -1
+        self._refresh()
+
+    def __enter__(self) -> ReferenceBase:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file."""
+        self._connection.close()
+
+    def _refresh(self) -> None:
+        """Look again at what rarely changes, if somebody has added games."""
+        (version,) = self._rows("PRAGMA data_version")[0]
+        if version == self._version:
+            return
+        self._version = version
+        ((self.plies, self._bits),) = self._rows("SELECT plies, bits FROM meta")
+        #: First and last number of the games of each import.
+        self._imports = self._rows("SELECT first, last FROM imports ORDER BY first")
+        self._border = lru_cache(maxsize=4096)(self._find_border)
+
+    def _rows(self, query: str, values: Sequence[int | str] = ()) -> list[tuple[int, ...]]:
+        try:
+            with self._lock:
+                return self._connection.execute(query, values).fetchall()
+        except sqlite3.Error as error:
+            raise base_error(self.path, "read", error) from error
+
+    # -- figures -----------------------------------------------------------------------------
+
+    def totals(self, key: int) -> PositionTotals:
+        """What all games did in a position."""
+        with self._lock:
+            self._refresh()
+            stored = self._rows("SELECT data FROM totals WHERE key = ?", (signed_key(key),))
+            if stored:
+                rows = np.frombuffer(stored[0][0], TOTAL).tolist()  # type: ignore[call-overload]
+            else:
+                rows = self._few_totals(self._in_bucket(key))
+        return _position(rows)
+
+    def position(self, board: chess.Board) -> PositionTotals:
+        """What all games did in the position on `board`."""
+        return self.totals(position_key(board))
+
+    def moves(self, board: chess.Board) -> tuple[MoveFigures, ...]:
+        """The moves that were played in the position on `board`, the most frequent first."""
+        found = self.position(board)
+        return tuple(self._in_words(board, one) for one in found.moves)
+
+    def _few_totals(self, visits: list[tuple[int, int]]) -> list[tuple[int, ...]]:
+        """Rows as `TOTAL` has them, added up from games of which there are few."""
+        found: dict[int, list[int]] = {}
+        for game, code in visits:
+            ((moment, white, black),) = self._rows(
+                "SELECT moment, white_rating, black_rating FROM games WHERE id = ?", (game,)
+            )
+            row = found.setdefault(code >> 2, [code >> 2, 0, 0, 0, 0, 0, 0, 0, game, moment])
+            row[1] += 1
+            if code & 3 < 3:
+                row[2 + (code & 3)] += 1
+            row[5] += (white > 0) + (black > 0)
+            row[6] += white + black
+            row[7] = max(row[7], moments.year(moment))
+            if (moment, game) < (row[9], row[8]):
+                row[8], row[9] = game, moment
+        return [tuple(row) for row in found.values()]
+
+    def _in_bucket(self, key: int) -> list[tuple[int, int]]:
+        signed = signed_key(key)
+        rows = self._rows("SELECT data FROM buckets WHERE id = ?", (signed >> (64 - self._bits),))
+        return find_in_bucket(rows[0][0], signed, self._bits) if rows else []  # type: ignore[arg-type]
+
+    def _in_words(self, board: chess.Board | None, totals: MoveTotals) -> MoveFigures:
+        move = totals.move
+        assert move is not None
+        return MoveFigures(
+            "--" if not move else move.uci() if board is None else board.san(move),
+            totals.games,
+            totals.white,
+            totals.draws,
+            totals.black,
+            totals.last_year,
+            self.game(totals.first).title(),
+            totals.mean_rating,
+        )
+
+    # -- earlier games -----------------------------------------------------------------------
+
+    def visits_before(
+        self,
+        key: int,
+        when: GameWhen,
+        *,
+        excluding: GameIdentity | None = None,  # noqa: ARG002
+    ) -> int:
+        """How many games that are certainly earlier than `when` reached a position.
+
+        A game is never earlier than itself, and its identity holds when it was played: so the
+        game of `when` is left out by that, and `excluding` has nothing to add.
+        """
+        with self._lock:
+            self._refresh()
+            return self._count_before(key, moments.limit(when))
+
+    def undated(self, key: int) -> int:
+        """How many games of a position have no year: these are earlier than none."""
+        with self._lock:
+            self._refresh()
+            everything = self._count_before(key, 1 << 62)
+            return everything - self._count_before(key, moments.UNDATED)
+
+    def moves_before(
+        self,
+        key: int,
+        when: GameWhen,
+        *,
+        excluding: GameIdentity | None = None,  # noqa: ARG002
+        board: chess.Board | None = None,
+    ) -> tuple[MoveFigures, ...]:
+        """What games certainly earlier than `when` played there, the most frequent move first.
+
+        With the position on `board` its moves are named at once; without, a game that reached it
+        is looked up in its file, and where that is gone moves are named by their squares.
+        """
+        with self._lock:
+            self._refresh()
+            games, codes = self._visits_before(key, moments.limit(when))
+            rows = self._few_totals(list(zip(games.tolist(), codes.tolist(), strict=True)))
+            found = _position(rows)
+            if not found.moves:
+                return ()
+            board = board or self._board_of(key, int(games[0]))
+            return tuple(self._in_words(board, one) for one in found.moves)
+
+    def _count_before(self, key: int, limit: int) -> int:
+        signed = signed_key(key)
+        borders = {first: self._border(limit, first, last) for first, last in self._imports}
+        rows = self._rows("SELECT first, last, count FROM visits WHERE key = ?", (signed,))
+        if not rows:
+            return sum(game < self._border_of(borders, game) for game, _ in self._in_bucket(key))
+        count = 0
+        for first, last, size in rows:
+            border = self._border_of(borders, first)
+            if last < border:
+                count += size
+            elif first < border:
+                games, _ = self._piece(signed, first, size)
+                count += int(np.searchsorted(games, border))
+        return count
+
+    def _visits_before(self, key: int, limit: int) -> tuple[Array, Array]:
+        signed = signed_key(key)
+        borders = {first: self._border(limit, first, last) for first, last in self._imports}
+        rows = self._rows("SELECT first, last, count FROM visits WHERE key = ?", (signed,))
+        if not rows:
+            few = [
+                visit
+                for visit in self._in_bucket(key)
+                if visit[0] < self._border_of(borders, visit[0])
+            ]
+            pairs = np.array(few, np.int64).reshape(-1, 2)
+            return pairs[:, 0], pairs[:, 1]
+        games, codes = [], []
+        for first, _, size in rows:
+            border = self._border_of(borders, first)
+            if first < border:
+                some, theirs = self._piece(signed, first, size)
+                end = int(np.searchsorted(some, border))
+                games.append(some[:end])
+                codes.append(theirs[:end])
+        if not games:
+            return np.empty(0, np.int64), np.empty(0, np.int64)
+        return np.concatenate(games), np.concatenate(codes)
+
+    def _piece(self, signed: int, first: int, size: int) -> tuple[Array, Array]:
+        """Games and codes in one row of visits."""
+        ((data,),) = self._rows(
+            "SELECT data FROM visits WHERE key = ? AND first = ?", (signed, first)
+        )
+        assert isinstance(data, bytes)
+        return (
+            np.frombuffer(data, "<u4", size),
+            np.frombuffer(data, "<u2", size, offset=4 * size),
+        )
+
+    def _border_of(self, borders: dict[int, int], game: int) -> int:
+        for first, last in reversed(self._imports):
+            if first <= game <= last:
+                return borders[first]
+        raise AssertionError(game)
+
+    def _find_border(self, limit: int, first: int, last: int) -> int:
+        """The first number of an import whose game is not before `limit`."""
+        low, high = first, last + 1
+        while low < high:
+            middle = (low + high) // 2
+            ((moment,),) = self._rows("SELECT moment FROM games WHERE id = ?", (middle,))
+            low, high = (middle + 1, high) if moment < limit else (low, middle)
+        return low
+
+    # -- games -------------------------------------------------------------------------------
+
+    def game(self, number: int) -> GameEntry:
+        """The game of that number. Raises `KeyError` where there is none."""
+        rows = self._rows(
+            f"SELECT {_GAME_COLUMNS} FROM {_GAME_TABLES} WHERE games.id = ?", (number,)
+        )
+        if not rows:
+            raise KeyError(number)
+        return _entry(rows[0])
+
+    def games_through(self, key: int, most: int = 200) -> tuple[GameEntry, ...]:
+        """Games that reached a position, the newest first, at most so many.
+
+        Of several imports the last comes first. Games without a date come last of those listed.
+        """
+        with self._lock:
+            self._refresh()
+            signed = signed_key(key)
+            numbers: list[int] = []
+            rows = self._rows(
+                "SELECT first, count FROM visits WHERE key = ? ORDER BY first DESC", (signed,)
+            )
+            for first, size in rows:
+                if len(numbers) >= most:
+                    break
+                numbers += self._piece(signed, first, size)[0].tolist()[::-1]
+            if not rows:
+                numbers = [game for game, _ in self._in_bucket(key)][::-1]
+            found = [self.game(number) for number in numbers[:most]]
+        return tuple(sorted(found, key=lambda game: game.date.startswith("?")))
+
+    def game_text(self, entry: GameEntry) -> str:
+        """The PGN of a game, from the file it was read from.
+
+        Raises `GamesFileError` where that file is gone or has changed.
+        """
+        return text_of_game(entry)
+
+    def _board_of(self, key: int, number: int) -> chess.Board | None:
+        try:
+            text = self.game_text(self.game(number))
+        except GamesFileError:
+            return None
+        for game in GameReader(self.plies).games(text.encode()):
+            board = chess.Board()
+            for code in game.codes:
+                if position_key(board) == key:
+                    return board
+                move = MOVES[code]
+                assert move is not None
+                board.push(move)
+        return None
+
+    def summary(self) -> BaseSummary:
+        """What the base holds."""
+        with self._lock:
+            ((positions, plies),) = self._rows("SELECT positions, plies FROM meta")
+            ((games,),) = self._rows("SELECT count(*) FROM games")
+            files = self._rows("SELECT path FROM sources ORDER BY id")
+            tallies = self._rows("SELECT kind, sum(count) FROM tallies GROUP BY kind")
+        return BaseSummary(
+            games,
+            positions,
+            plies,
+            tuple(Path(str(path)) for (path,) in files),
+            {str(kind): count for kind, count in tallies},
+        )
+
+    def unused(self) -> tuple[Unused, ...]:
+        """Games that are not in the figures, with the reason; of each file the first thousand."""
+        rows = self._rows(
+            "SELECT path, game, line, kind, reason FROM faults JOIN sources ON id = source "
+            "ORDER BY source, game"
+        )
+        return tuple(
+            Unused(Path(str(path)), game, line, str(kind), str(reason))
+            for path, game, line, kind, reason in rows
+        )
+
+
+def _position(rows: Sequence[tuple[int, ...]]) -> PositionTotals:
+    games, white, draws, black, ratings, rating_sum = (
+        sum(row[column] for row in rows) for column in range(1, 7)
+    )
+    first = min(((row[9], row[8]) for row in rows), default=(0, None))[1]
+    moves = [_move(row) for row in rows if row[0] != NO_MOVE]
+    moves.sort(key=lambda one: (-one.games, CODES[one.move]))
+    return PositionTotals(
+        games,
+        white,
+        draws,
+        black,
+        rating_sum / ratings if ratings else None,
+        max((row[7] for row in rows), default=0) or None,
+        first,
+        tuple(moves),
+    )
+
+
+def _move(row: tuple[int, ...]) -> MoveTotals:
+    code, games, white, draws, black, ratings, rating_sum, last_year, first, _ = row
+    mean = rating_sum / ratings if ratings else None
+    return MoveTotals(MOVES[code], games, white, draws, black, mean, last_year or None, first)
+
+
+def _entry(row: Sequence[object]) -> GameEntry:
+    number, white, black, white_rating, black_rating, event, moment, result, path, place = row
+    assert isinstance(number, int)
+    assert isinstance(white_rating, int)
+    assert isinstance(black_rating, int)
+    assert isinstance(moment, int)
+    assert isinstance(result, int)
+    assert isinstance(place, int)
+    return GameEntry(
+        number,
+        str(white),
+        str(black),
+        white_rating,
+        black_rating,
+        str(event),
+        moments.date_text(moment),
+        _RESULTS[result],
+        Path(str(path)),
+        place,
+    )
