@@ -35,7 +35,7 @@ class FindingKind(StrEnum):
     #: A prepared move that loses half the margin and spoils an advantage, or equality.
     BETTER = "better"
     #: An opponent's reply for which nothing is prepared, which costs at least the margin against
-    #: the strongest one that is answered, and after which the player stands worse.
+    #: the strongest one that is answered, and after which the other side is better by it.
     HOLE = "hole"
     #: A line that ends where the other side is better by at least the margin.
     END = "end"
@@ -213,9 +213,9 @@ class _Judge:
         if strong is None or answered is None:
             return
         loss = _gap(strong, answered)
-        # A reply is strong where the player stands worse for it; that the replies which the file
+        # A reply is strong where the other side is better for it; that the replies which the file
         # knows are bad ones is no fault of the player's.
-        if loss < self._margin or strong.score.standing < Standing.SLIGHTLY_BETTER:
+        if loss < self._margin or strong.score.value < self._margin:
             return
         answer = strong.moves[1] if len(strong.moves) > 1 else None
         score = strong.score.turned()
