@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import heapq
 import random
 from collections.abc import Iterable
 
 import chess
 
-from trainer.repertoire.graph import Node, Repertoire, Section
+from trainer.repertoire.graph import Edge, Node, Repertoire, Section
 
 
 def repertoire_of(
@@ -131,3 +132,53 @@ def random_repertoire(
                 repertoire.add_edge(node, move, child, san)
             node = child
     return repertoire
+
+
+def prepared_repertoire(
+    seed: int, decisions: int, side: chess.Color = chess.WHITE
+) -> tuple[Repertoire, dict[Edge, float]]:
+    """A repertoire as it is prepared in practice, and the probability of each reply.
+
+    What is likely is prepared deepest. At each position one to four replies are prepared, with
+    probabilities that fall as 1, 1/2, 1/3, 1/4 and leave a tenth for all that is not prepared.
+    """
+    rng = random.Random(seed)
+    repertoire = Repertoire(side)
+    start = chess.Board()
+    root = repertoire.add_position(start)
+    repertoire.sections.append(Section(root))
+    chances: dict[Edge, float] = {}
+    waiting: list[tuple[float, int, chess.Board]] = []
+
+    def play(board: chess.Board) -> tuple[Edge, chess.Board] | None:
+        """A new move at random on a copy of `board`."""
+        node = repertoire.add_position(board)
+        free = [move for move in board.legal_moves if node.edge_for(move) is None]
+        if not free:
+            return None
+        move = rng.choice(sorted(free, key=chess.Move.uci))
+        after = board.copy(stack=False)
+        after.push(move)
+        return repertoire.add_edge(
+            node, move, repertoire.add_position(after), board.san(move)
+        ), after
+
+    def prepare(board: chess.Board, reach: float) -> None:
+        """A move of the player, once in each position; its replies wait for theirs."""
+        node = repertoire.add_position(board)
+        if not node.edges and (played := play(board)) is not None:
+            heapq.heappush(waiting, (-reach, len(repertoire.nodes), played[1]))
+
+    if side == chess.WHITE:
+        prepare(start, 1.0)
+    else:
+        waiting.append((-1.0, 0, start))
+    while waiting and len(repertoire.decisions()) < decisions:
+        reach, _, board = heapq.heappop(waiting)
+        many = rng.choice([1, 2, 2, 3, 4])
+        total = sum(1 / number for number in range(1, many + 1)) / 0.9
+        for number in range(1, many + 1):
+            if (played := play(board)) is not None:
+                chances[played[0]] = 1 / number / total
+                prepare(played[1], -reach / number / total)
+    return repertoire, chances

@@ -9,7 +9,7 @@ from __future__ import annotations
 import io
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -136,6 +136,18 @@ def _parser() -> argparse.ArgumentParser:
     engine.add_argument("--json", action="store_true", help="print one JSON object")
     engine.set_defaults(run=_engine_check)
 
+    simulation = commands.add_parser(
+        "simulate", help="what planning comes to, with simulated players"
+    )
+    simulation.add_argument("repertoire", type=Path, metavar="REP", help="a repertoire in PGN")
+    simulation.add_argument("--minutes", type=_minutes, default=5, metavar="M", help="a day")
+    simulation.add_argument("--days", type=_many(3650), default=60, metavar="D")
+    simulation.add_argument("--learners", type=_many(1000), default=12, metavar="K")
+    simulation.add_argument("--seed", type=int, default=1, metavar="S", help="of all chance")
+    _add_side(simulation)
+    simulation.add_argument("--json", action="store_true", help="print one JSON object")
+    simulation.set_defaults(run=_simulate)
+
     picture = commands.add_parser("picture", help="a diagram of a position")
     picture.add_argument("--fen", required=True, help="the position as FEN")
     picture.add_argument("--out", required=True, type=Path, help=".svg, .png or .pdf")
@@ -207,6 +219,18 @@ def _positive(text: str) -> int:
     if not text.isdecimal() or not 1 <= int(text) <= 10**12:
         raise argparse.ArgumentTypeError(f"“{text}” is no whole number from 1 on")
     return int(text)
+
+
+def _many(most: int) -> Callable[[str], int]:
+    """Reads a whole number from 1 to `most`."""
+    import argparse
+
+    def read(text: str) -> int:
+        if not text.isdecimal() or not 1 <= int(text) <= most:
+            raise argparse.ArgumentTypeError(f"“{text}” is no whole number from 1 to {most}")
+        return int(text)
+
+    return read
 
 
 def _side(options: argparse.Namespace) -> chess.Color | None:
@@ -342,6 +366,28 @@ def _engine_check(options: argparse.Namespace) -> int:
         )
         return INPUT_ERRORS
     return status
+
+
+def _simulate(options: argparse.Namespace) -> int:
+    import json
+
+    from trainer.memory.index_store import IndexStore
+    from trainer.memory.simulation.report import Trial, report_object, report_text, run_trial
+    from trainer.repertoire.reader import read_repertoire
+    from trainer.storage.locations import find_locations
+
+    loaded = read_repertoire(options.repertoire, side=_side(options))
+    report = run_trial(
+        options.repertoire,
+        loaded.repertoire,
+        IndexStore(find_locations().cache).index_for(),
+        Trial(options.minutes, options.days, options.learners, options.seed),
+    )
+    if options.json:
+        print(json.dumps(report_object(report), ensure_ascii=False, indent=2))
+    else:
+        print(report_text(report))
+    return _tell_skipped(options.repertoire, loaded)
 
 
 def _tell_skipped(path: Path, loaded: LoadedRepertoire) -> int:

@@ -26,6 +26,10 @@ class Timing:
         """A wrong answer with its repeat."""
         return self.wrong + self.right + 2 * self.move
 
+    def repeat(self, moves: int) -> float:
+        """What a missed move takes when it comes back, with `moves` that lead to it."""
+        return self.right + moves * self.move
+
     def question(self, recall: float) -> float:
         """The expected seconds of asking a move of this recall, with its repeat if missed."""
         return recall * self.right + (1 - recall) * self.missed

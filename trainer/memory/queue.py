@@ -67,6 +67,10 @@ class AskQueue:
         """The question comes next, after its stranger."""
         self._asks.appendleft(replace(ask, familiar=True))
 
+    def drop_planned(self) -> None:
+        """The time is over: of what is left, only what has to come back is still asked."""
+        self._asks.clear()
+
     def close(self, ask: Ask, *, comes_back: bool) -> None:
         """The question was answered or skipped."""
         self._closed += 1
