@@ -188,7 +188,7 @@ def test_what_is_said(tmp_path: Path) -> None:
         "You left with 2 c4; prepared were 2 g3 and d3, and you had learnt it."
     )
     assert told(tmp_path, "1. Nf3 c5 2. g3")[1] == (
-        "Black left with 1…c5; known replies were 1…d5 and Nf6."
+        "Black left with 1…c5; known were 1…d5 and Nf6."
     )
     assert told(tmp_path, "1. Nf3 d5 2. g3 Nf6 3. Bg2 e6 4. O-O Be7")[1] == (
         "The prepared line ends there; then came 4…Be7."
@@ -196,7 +196,7 @@ def test_what_is_said(tmp_path: Path) -> None:
     # Left and come back: 2…e6 is unknown, after 3…Nf6 the position is known again.
     assert told(tmp_path, "1. Nf3 d5 2. g3 e6 3. Bg2 Nf6 4. O-O") == [
         "Known up to 2 g3.",
-        "Black left with 2…e6; known reply was 2…Nf6.",
+        "Black left with 2…e6; known was 2…Nf6.",
         "Known again after 3…Nf6.",
     ]
     assert told(tmp_path, "1. e4 e6 2. d3 d5 3. Nd2 c5", learnt=True) == [

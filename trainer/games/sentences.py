@@ -75,7 +75,7 @@ def _prepared(game: PlayedGame, departure: Departure, notation: Notation) -> str
     if more:
         named.append(f"{more} more")
     if departure.by is By.OPPONENT:
-        return f"known {'reply was' if len(named) == 1 else 'replies were'} {sentence_list(named)}"
+        return f"known {'was' if len(named) == 1 else 'were'} {sentence_list(named)}"
     return f"prepared {'was' if len(named) == 1 else 'were'} {sentence_list(named)}"
 
 

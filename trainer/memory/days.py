@@ -53,6 +53,11 @@ class StudyDays:
         return datetime.combine(self.date(number), time(0), UTC)
 
 
+def month_name(month: int) -> str:
+    """The name of a month, from 1, whatever language the system is set to."""
+    return _MONTHS[month - 1]
+
+
 def day_and_month(day: date) -> str:
     """`21 February`, whatever language the system is set to (Qt sets `strftime`'s)."""
     return f"{day.day} {_MONTHS[day.month - 1]}"

@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from trainer.ui.drill.controller import DrillController
     from trainer.ui.drill.summary_view import SummaryView
     from trainer.ui.drill.view import DrillView
+    from trainer.ui.games.place import GamesPlace
     from trainer.ui.map.place import MapPlace
     from trainer.ui.orders.place import OrdersPlace
     from trainer.ui.workshop.desk import Desk
@@ -95,6 +96,10 @@ class MainWindow(QMainWindow):
         #: The course whose move orders are shown: looking for them anew would take seconds.
         self._orders_of: Course | None = None
         self._orders_place = self.places.add("Move orders", self._open_orders)
+        self.games: GamesPlace | None = None
+        #: The course that games are held against: reading many would take seconds.
+        self._games_of: Course | None = None
+        self._games_place = self.places.add("Games", self._open_games)
         self.places.show_place(self._today_place, self.today)
         self.setCentralWidget(self.places)
         self._replan = QTimer(self)
@@ -126,7 +131,7 @@ class MainWindow(QMainWindow):
         self._action(drill_menu, "&Start", self.start_drill, QKeySequence("Ctrl+Return"))
         self._action(drill_menu, "&End", self._leave_drill)
         view_menu = self.menuBar().addMenu("&View")
-        for number, name in enumerate(("&Today", "&Map", "Move &orders")):
+        for number, name in enumerate(("&Today", "&Map", "Move &orders", "&Games")):
             self._action(
                 view_menu,
                 name,
@@ -227,7 +232,7 @@ class MainWindow(QMainWindow):
         self.course = None
         self._report_action.setEnabled(False)
         self.setWindowTitle("Stemline")
-        for place in (self.map, self.orders):
+        for place in (self.map, self.orders, self.games):
             if place is not None:
                 place.clear()
         self.today.show_reading(path.name)
@@ -474,6 +479,28 @@ class MainWindow(QMainWindow):
             self.orders.show_course(self.course, self.settings, self._look())
         return self.orders
 
+    def _open_games(self) -> QWidget:
+        """The player's games against the open repertoire."""
+        if self.games is None:
+            from trainer.ui.games.place import GamesPlace
+
+            self.games = GamesPlace(self._runner, editable=True)
+            self.games.drill_wanted.connect(self.drill_positions)
+            self.games.position_chosen.connect(self.show_position)
+            self.games.answer_wanted.connect(self._add_answer)
+            self.games.settings_changed.connect(lambda fields: self._change(**fields))
+        if self.course is not None and self.course is not self._games_of and not self._is_stale():
+            self._games_of = self.course
+            self.games.show_course(self.course, self.settings, self._look())
+        return self.games
+
+    def _add_answer(self, node: Node, move: chess.Move) -> None:
+        """Add a move that was played, and open the workshop where it is to be answered."""
+        from trainer.repertoire.workshop.edits import AddMove
+
+        self.edit_at(node)
+        self._with_desk(lambda desk: desk.do(AddMove.at(node, move)))
+
     def show_position(self, node: Node) -> None:
         """Show a position of the map with its note, where something is prepared."""
         course = self.course
@@ -619,6 +646,8 @@ class MainWindow(QMainWindow):
             self._open_map()
         elif self.places.current() is self.orders:
             self._open_orders()
+        elif self.games is not None and self.places.current() is self.games:
+            self._open_games()
 
     def _saved_elsewhere(self, path: Path) -> None:
         """The repertoire was saved under another name, which is the open one from now on."""
@@ -731,6 +760,8 @@ class MainWindow(QMainWindow):
             self.map.set_look(self._look())
         if self.orders is not None:
             self.orders.set_look(self.settings, self._look())
+        if self.games is not None:
+            self.games.set_look(self.settings, self._look())
         if self.desk is not None:
             self.desk.set_look(self.settings, self._look())
         if self.course is not None:

@@ -1,0 +1,1 @@
+"""The place called Games: whole games held against the open repertoire."""

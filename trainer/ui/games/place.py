@@ -1,0 +1,303 @@
+"""The place called Games: the list, what many games tell, and one game in full."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QFocusEvent, QHideEvent, QKeyEvent, QKeySequence, QResizeEvent, QShortcut
+from PySide6.QtWidgets import QComboBox, QStackedWidget, QVBoxLayout, QWidget
+
+from trainer.errors import StemlineError
+from trainer.storage.settings import Settings
+from trainer.ui.games.figures import FiguresPanel
+from trainer.ui.games.list_panel import ListPanel
+from trainer.ui.games.page import GamePage
+from trainer.ui.games.sections import SECTION_NAMES, Section
+from trainer.ui.games.shelf import Reading, Shelf, Sources
+from trainer.ui.look import Look
+from trainer.ui.orders.word_row import WordRow
+from trainer.ui.tasks import TaskRunner
+from trainer.ui.theme import LIGHT
+
+if TYPE_CHECKING:
+    from trainer.memory.course import Course
+    from trainer.ui.games.entries import GameEntry, Gathered
+
+#: The share of the height that the words may take.
+_MOST_WORDS = 0.2
+
+
+class GamesPlace(QWidget):
+    """Reads the player's games off this thread and shows them against the repertoire.
+
+    With `editable` there are buttons that add moves to the repertoire; they are passed on by
+    `answer_wanted`. Nothing is read while the place is not on the screen.
+    """
+
+    #: Positions to drill now, a list of `Node`.
+    drill_wanted = Signal(list)
+    #: A move to add, and the position to add it to: `Node`, `chess.Move`.
+    answer_wanted = Signal(object, object)
+    #: A position of the repertoire that the player wants to see: a `Node`.
+    position_chosen = Signal(object)
+    #: Settings that the player changed here, by name.
+    settings_changed = Signal(dict)
+    #: What memory holds has changed: forgotten decisions were counted or taken back.
+    memory_changed = Signal()
+
+    def __init__(
+        self,
+        runner: TaskRunner,
+        *,
+        editable: bool = False,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        settings, look = Settings(), Look(LIGHT, "letters", 1.0, flipped=False)
+        self._settings, self._look = settings, look
+        self._runner = runner
+        self._course: Course | None = None
+        self.gathered: Gathered | None = None
+        self.shelf = Shelf(runner, self)
+        self.words = WordRow(SECTION_NAMES)
+        #: The same choice as `words`, where there is no room for them.
+        self.word_box = QComboBox()
+        self.list = ListPanel(look)
+        self.figures = FiguresPanel(look, editable=editable)
+        self.page = GamePage(settings, look, editable=editable)
+        self._stack = QStackedWidget()
+        self._build()
+        self._connect()
+
+    def _build(self) -> None:
+        self.setAccessibleName("Games")
+        self.word_box.addItems(SECTION_NAMES)
+        self.word_box.setAccessibleName("What to look at")
+        self.word_box.setMinimumWidth(60)
+        for widget in (self.list, self.figures, self.page):
+            self._stack.addWidget(widget)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(14, 8, 14, 10)
+        column.addWidget(self.words)
+        column.addWidget(self.word_box)
+        column.addWidget(self._stack, 1)
+
+    def _connect(self) -> None:
+        self.words.chosen.connect(self._show_section)
+        self.words.chosen.connect(self.word_box.setCurrentIndex)
+        self.words.reworded.connect(self.word_box.setItemText)
+        self.word_box.currentIndexChanged.connect(self.words.choose)
+        self.list.opened.connect(self._open)
+        self.list.sources_wanted.connect(self._add_sources)
+        self.list.player_chosen.connect(lambda name: self._change(player=name))
+        self.list.stop_wanted.connect(self.shelf.stop)
+        self.figures.games_wanted.connect(self._show_games_of)
+        self.figures.game_wanted.connect(self._open_at)
+        self.figures.position_chosen.connect(self.position_chosen)
+        self.figures.drill_wanted.connect(self.drill_wanted)
+        self.figures.count_wanted.connect(lambda count: self._change(count_games=count))
+        self.figures.take_back_wanted.connect(self._take_back)
+        self.page.back_wanted.connect(self._back)
+        self.page.drill_wanted.connect(self.drill_wanted)
+        self.page.answer_wanted.connect(self.answer_wanted)
+        self.shelf.found.connect(self._found)
+        self.shelf.progressed.connect(self.list.show_progress)
+        self.shelf.failed.connect(self.list.say)
+        self.shelf.rested.connect(self.list.rest)
+        find = QShortcut(QKeySequence(QKeySequence.StandardKey.Find), self)
+        find.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        find.activated.connect(self._find)
+
+    # -- what is shown -------------------------------------------------------------------------
+
+    def show_course(self, course: Course, settings: Settings, look: Look) -> None:
+        """Show the games against another repertoire, or the same one after it was changed."""
+        self._course = course
+        self.set_look(settings, look)
+        self.shelf.choose(_sources(settings), settings.player, count=settings.count_games)
+        self.shelf.show_course(course)
+        self.list.show_sources(_sources(settings))
+
+    def clear(self) -> None:
+        """Show nothing, and forget the repertoire: another one is being read."""
+        self._course = self.gathered = None
+        self.shelf.show_course(None)
+        self.list.show_gathered(None, "")
+        self.figures.clear()
+        self.page.clear()
+        self.words.choose(Section.GAMES)
+        self._show_section()
+
+    def set_look(self, settings: Settings, look: Look) -> None:
+        """Draw in another look."""
+        self._settings, self._look = settings, look
+        self.words.set_look(look)
+        self.list.set_look(look)
+        self.figures.set_look(look)
+        self.page.set_look(settings, look)
+        self._arrange()
+
+    @property
+    def section(self) -> Section:
+        """What is shown, or was shown before a game was opened."""
+        return Section(self.words.current)
+
+    def _show_section(self, _number: int = 0) -> None:
+        section = self.section
+        if section is Section.GAMES:
+            self._stack.setCurrentWidget(self.list)
+            return
+        self._stack.setCurrentWidget(self.figures)
+        self.figures.show_section(section)
+
+    # -- reading -------------------------------------------------------------------------------
+
+    def _found(self, reading: Reading) -> None:
+        gathered = self.gathered = reading.gathered
+        if not self._settings.player and not gathered.trouble:
+            usual = likely_player(gathered)
+            if usual:
+                # Said in the list, where it can be changed.
+                self._change(player=usual)
+                return
+        troubles = list(reading.troubles)
+        self.list.show_gathered(gathered, self._settings.player, troubles)
+        assert self._course is not None
+        self.figures.show_gathered(gathered, self._course, count=self._settings.count_games)
+        counts = {
+            Section.GAMES: len(gathered.entries),
+            Section.PLACES: len(gathered.places),
+            Section.NEVER: len(gathered.missed),
+            Section.FORGOTTEN: len(gathered.forgotten),
+        }
+        for section, count in counts.items():
+            self.words.set_count(section, count)
+        if self.page.entry is not None and self._stack.currentWidget() is self.page:
+            self._renew_page(gathered)
+        if reading.counted:
+            self.list.say_counted(len(reading.counted))
+            self.memory_changed.emit()
+
+    def _renew_page(self, gathered: Gathered) -> None:
+        """The open game, as it now stands against the repertoire."""
+        old = self.page.entry
+        assert old is not None
+        mark = (old.game.identity, old.game.sans)
+        for entry in gathered.entries:
+            if (entry.game.identity, entry.game.sans) == mark:
+                ply = self.page.ply
+                self._show_game(entry)
+                self.page.go(ply)
+                return
+        self._back()
+
+    def _change(self, **fields: Any) -> None:
+        """Note a setting and look through the games with it."""
+        self.settings_changed.emit(fields)
+        settings = self._settings = replace(self._settings, **fields)
+        self.list.show_sources(_sources(settings))
+        self.shelf.choose(_sources(settings), settings.player, count=settings.count_games)
+
+    def _add_sources(self, files: tuple[str, ...], folders: tuple[str, ...]) -> None:
+        self._change(games_files=files, games_folders=folders)
+
+    def _take_back(self) -> None:
+        course = self._course
+        if course is None:
+            return
+        try:
+            course.discount_slips(course.counted_slips())
+        except StemlineError as error:
+            self.list.say(str(error))
+            return
+        self.memory_changed.emit()
+        if self.gathered is not None:
+            self.figures.show_gathered(self.gathered, course, count=self._settings.count_games)
+
+    # -- one game ------------------------------------------------------------------------------
+
+    def _open(self, entry: GameEntry) -> None:
+        self._show_game(entry)
+        self._stack.setCurrentWidget(self.page)
+        self.page.ribbon.setFocus()
+
+    def _open_at(self, entry: GameEntry, ply: int) -> None:
+        self._open(entry)
+        self.page.go(ply)
+
+    def _show_game(self, entry: GameEntry) -> None:
+        if self._course is not None:
+            self.page.show_game(self._course.repertoire, entry)
+
+    def _show_games_of(self, place: Any) -> None:
+        """Only the games that left at one place."""
+        self.words.choose(Section.GAMES)
+        self.list.show_only(place)
+        self.list.table.setFocus()
+
+    def _back(self) -> None:
+        self._show_section()
+        self._focus_section()
+
+    def _focus_section(self) -> None:
+        if self.section is Section.GAMES:
+            self.list.take_focus()
+        else:
+            self.figures.take_focus()
+
+    # -- keys and room -------------------------------------------------------------------------
+
+    def _find(self) -> None:
+        self.words.choose(Section.GAMES)
+        self._show_section()
+        self.list.filter.setFocus()
+        self.list.filter.selectAll()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        super().focusInEvent(event)
+        if self._stack.currentWidget() is self.page:
+            self.page.ribbon.setFocus()
+        else:
+            self._focus_section()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape and self.section is Section.GAMES:
+            self.list.show_all()
+        else:
+            super().keyPressEvent(event)
+
+    def showEvent(self, event) -> None:
+        super().showEvent(event)
+        self.shelf.allow(True)
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        super().hideEvent(event)
+        # The drill must not wait for what nobody looks at.
+        self.shelf.allow(False)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._arrange()
+
+    def _arrange(self) -> None:
+        """The choice in words, or in a box where they would take too much of the height."""
+        tall = self.words.height_for(self.width()) > _MOST_WORDS * self.height()
+        self.words.setVisible(not tall)
+        self.word_box.setVisible(tall)
+
+
+def likely_player(gathered: Gathered) -> str:
+    """The name that stands in more than half of several games, "" where there is none."""
+    (name, games), *_ = gathered.names.most_common(1) or [("", 0)]
+    total = len(gathered.entries)
+    return name if total >= 3 and games > total / 2 else ""
+
+
+def _sources(settings: Settings) -> Sources:
+    return Sources(
+        tuple(Path(name) for name in settings.games_files),
+        tuple(Path(name) for name in settings.games_folders),
+    )

@@ -1,0 +1,250 @@
+"""The player's game files: read off the UI thread, watched, and read again when they change."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from PySide6.QtCore import QFileSystemWatcher, QObject, QTimer, Signal
+
+from trainer.ui.tasks import TaskControl, TaskRunner
+
+if TYPE_CHECKING:
+    from trainer.games.reading import PlayedGame
+    from trainer.memory.course import Course
+    from trainer.storage.answers import Answer
+    from trainer.ui.games.entries import Gathered
+
+#: A file that is being written tells of it many times; it is read when it has been quiet.
+_QUIET_MS: Final = 500
+#: After something was read, look once more: what was half written then may be whole now.
+_AGAIN_MS: Final = 2_000
+
+#: Size in bytes and time of change in ns: what a file was when it was read.
+_Stamp = tuple[int, int]
+_Cache = dict[Path, tuple[_Stamp, "tuple[PlayedGame, ...]"]]
+
+
+@dataclass(frozen=True)
+class Sources:
+    """Where the games are: single files, and folders whose PGN files all count."""
+
+    files: tuple[Path, ...] = ()
+    folders: tuple[Path, ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.files or self.folders)
+
+    def stamps(self) -> dict[Path, _Stamp | None]:
+        """All files with their stamps, None for what is not there."""
+        found: dict[Path, _Stamp | None] = {path: _stamp(path) for path in self.files}
+        for folder in self.folders:
+            try:
+                inside = sorted(folder.iterdir())
+            except OSError:
+                continue
+            for path in inside:
+                if path.suffix.lower() == ".pgn" and path.is_file():
+                    found.setdefault(path, _stamp(path))
+        return found
+
+
+def _stamp(path: Path) -> _Stamp | None:
+    try:
+        known = path.stat()
+    except OSError:
+        return None
+    return known.st_size, known.st_mtime_ns
+
+
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """What came of reading: the games shown, the slips that now count, and what went wrong."""
+
+    gathered: Gathered
+    cache: _Cache
+    stamps: Mapping[Path, _Stamp | None]
+    counted: Sequence[Answer]
+    troubles: tuple[str, ...]
+
+
+class Shelf(QObject):
+    """Reads while it may; tells what came of it."""
+
+    found = Signal(object)
+    progressed = Signal(float)
+    failed = Signal(str)
+    #: Reading was given up or has ended.
+    rested = Signal()
+
+    def __init__(self, runner: TaskRunner, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._runner = runner
+        self._course: Course | None = None
+        self._sources = Sources()
+        self._player = ""
+        self._count = True
+        self._may = False
+        self._due = False
+        self._task: TaskControl | None = None
+        self._cache: _Cache = {}
+        self._read_stamps: Mapping[Path, _Stamp | None] = {}
+        self._watcher: QFileSystemWatcher | None = None
+        self._quiet = self._timer(_QUIET_MS)
+        self._again = self._timer(_AGAIN_MS)
+
+    def _timer(self, milliseconds: int) -> QTimer:
+        timer = QTimer(self)
+        timer.setSingleShot(True)
+        timer.setInterval(milliseconds)
+        timer.timeout.connect(self._look)
+        return timer
+
+    # -- what is wanted ------------------------------------------------------------------------
+
+    def show_course(self, course: Course | None) -> None:
+        """Hold the games against another repertoire, or against none."""
+        self._course = course
+        self.refresh()
+
+    def choose(self, sources: Sources, player: str, *, count: bool) -> None:
+        """Where the games are, whose they are, and whether slips count for memory."""
+        self._sources, self._player, self._count = sources, player, count
+        self._watch()
+        self.refresh()
+
+    def allow(self, may: bool) -> None:
+        """Give up reading, or go on with what is due."""
+        self._may = may
+        if may:
+            self._look()
+            self._go_on()
+        else:
+            self._halt()
+
+    @property
+    def reading(self) -> bool:
+        """Whether games are being read."""
+        return self._task is not None
+
+    def refresh(self) -> None:
+        """Look through the games anew; files that are the same are not read again."""
+        self._halt()
+        self._due = True
+        self._go_on()
+
+    def stop(self) -> None:
+        """Give up reading until something changes."""
+        self._halt()
+        self._due = False
+        self.rested.emit()
+
+    # -- reading -------------------------------------------------------------------------------
+
+    def _halt(self) -> None:
+        if self._task is not None:
+            self._task.cancel()
+            self._task = None
+            self._due = True
+
+    def _go_on(self) -> None:
+        course = self._course
+        if not (self._may and self._due) or course is None or self._task is not None:
+            return
+        self._due = False
+        sources, player, count, cache = self._sources, self._player, self._count, self._cache
+        self._task = self._runner.start(
+            lambda control: read_shelf(course, sources, player, cache, control, count=count),
+            done=self._done,
+            failed=self._failed,
+            progressed=self.progressed.emit,
+        )
+
+    def _done(self, reading: Reading) -> None:
+        self._task = None
+        fresh = reading.stamps != self._read_stamps
+        self._cache, self._read_stamps = reading.cache, reading.stamps
+        self._watch()
+        if fresh:
+            self._again.start()
+        self.found.emit(reading)
+        self.rested.emit()
+        self._go_on()
+
+    def _failed(self, sentence: str) -> None:
+        self._task = None
+        self.failed.emit(sentence)
+        self.rested.emit()
+
+    # -- watching ------------------------------------------------------------------------------
+
+    def _watch(self) -> None:
+        """Have changes told. A file that was replaced is another one to the system."""
+        if self._watcher is None:
+            if not self._sources:
+                return
+            self._watcher = QFileSystemWatcher(self)
+            self._watcher.fileChanged.connect(lambda _path: self._quiet.start())
+            self._watcher.directoryChanged.connect(lambda _path: self._quiet.start())
+        wanted = {str(path) for path in (*self._sources.files, *self._sources.folders)}
+        wanted |= {str(path) for path in self._cache}
+        wanted = {name for name in wanted if Path(name).exists()}
+        held = {*self._watcher.files(), *self._watcher.directories()}
+        if gone := sorted(held - wanted):
+            self._watcher.removePaths(gone)
+        if new := sorted(wanted - held):
+            self._watcher.addPaths(new)
+
+    def _look(self) -> None:
+        """Read again where a file is not what it was."""
+        if self._sources and self._sources.stamps() != self._read_stamps and not self.reading:
+            self.refresh()
+
+
+def read_shelf(
+    course: Course,
+    sources: Sources,
+    player: str,
+    cache: _Cache,
+    control: TaskControl,
+    *,
+    count: bool,
+) -> Reading:
+    """Read what has changed and hold all games against the course; for a worker thread."""
+    from trainer.errors import StemlineError
+    from trainer.games.reading import read_games
+    from trainer.ui.games.entries import gather
+
+    stamps = sources.stamps()
+    kept: _Cache = {}
+    troubles: list[str] = []
+    for number, (path, stamp) in enumerate(stamps.items()):
+        known = cache.get(path)
+        if known is not None and known[0] == stamp:
+            kept[path] = known
+            continue
+
+        def report(share: float, number: int = number) -> None:
+            control.report((number + share) / len(stamps))
+
+        try:
+            games = tuple(read_games([path], progress=report, cancelled=control.cancelled))
+        except StemlineError as error:
+            if control.cancelled():
+                raise
+            troubles.append(str(error))
+            continue
+        kept[path] = (stamp or (0, 0), games)
+    played = [game for _, games in kept.values() for game in games]
+    troubles += [
+        f"{game.path.name}, game {game.number}, line {game.fault_line}: {game.fault}"
+        for game in played
+        if game.fault
+    ]
+    gathered = gather(course, played, player, control)
+    counted: Sequence[Answer] = ()
+    if count and not control.cancelled():
+        counted = course.count_slips(gathered.slips)
+    return Reading(gathered, kept, stamps, counted, tuple(troubles))

@@ -1,0 +1,266 @@
+"""The list of games: sorted by any column, filtered by words and by kind."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any, Final
+
+from PySide6.QtCore import (
+    QAbstractTableModel,
+    QModelIndex,
+    QPersistentModelIndex,
+    Qt,
+    Signal,
+)
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
+
+from trainer.ui.look import Look
+
+if TYPE_CHECKING:
+    from trainer.games.departures import Walk
+    from trainer.notation.display import Notation
+    from trainer.ui.games.entries import GameEntry, Kind
+
+_Index = QModelIndex | QPersistentModelIndex
+
+DATE, WHITE, BLACK, OPPONENT, RESULT, KNOWN, LEFT = range(7)
+_TITLES: Final = ("Date", "White", "Black", "Opponent", "Result", "Known up to", "Left by")
+SHOWN_RESULTS: Final = {"1/2-1/2": "½–½", "1-0": "1–0", "0-1": "0–1"}
+_KEYS: Final[tuple[Callable[[GameEntry], Any], ...]] = (
+    lambda entry: entry.game.when.sort_key,
+    lambda entry: entry.game.white.casefold(),
+    lambda entry: entry.game.black.casefold(),
+    lambda entry: entry.opponent.casefold(),
+    lambda entry: entry.game.result,
+    lambda entry: entry.walk.plies_known,
+    lambda entry: _left_key(entry.walk),
+)
+
+
+def _left_key(walk: Walk) -> tuple[str, int]:
+    departure = walk.departure
+    if departure is None:
+        return "", 0
+    return ("line" if departure.at_line_end else str(departure.by)), departure.ply
+
+
+class GameModel(QAbstractTableModel):
+    """The games that a filter lets through, in an order."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._entries: Sequence[GameEntry] = ()
+        self._shown: list[GameEntry] = []
+        self._needle = ""
+        self._kind: Kind | None = None
+        self._only: frozenset[int] | None = None
+        self._column, self._down = DATE, True
+        self._notation: Notation = "letters"
+
+    # -- what is shown -------------------------------------------------------------------------
+
+    def set_entries(self, entries: Sequence[GameEntry]) -> None:
+        """Show these games instead, the newest first."""
+        self._entries = entries
+        self._only = None
+        self._refill()
+
+    def set_filter(self, text: str, kind: Kind | None) -> None:
+        """Show only games with all these words in them, and of this kind."""
+        self._needle, self._kind = text.casefold(), kind
+        self._refill()
+
+    def show_only(self, walks: Sequence[Walk] | None) -> None:
+        """Show only the games of these walks, or all again."""
+        self._only = None if walks is None else frozenset(id(walk) for walk in walks)
+        self._refill()
+
+    @property
+    def narrowed(self) -> bool:
+        """Whether only chosen games are shown."""
+        return self._only is not None
+
+    def set_notation(self, notation: Notation) -> None:
+        """Write moves in another notation."""
+        self.beginResetModel()
+        self._notation = notation
+        self.endResetModel()
+
+    def entry(self, row: int) -> GameEntry:
+        """The game in a row."""
+        return self._shown[row]
+
+    def row_of(self, entry: GameEntry | None) -> int:
+        """The row of a game by what it is, -1 where it is not shown."""
+        if entry is None:
+            return -1
+        mark = (entry.game.identity, entry.game.sans)
+        return next(
+            (n for n, e in enumerate(self._shown) if (e.game.identity, e.game.sans) == mark), -1
+        )
+
+    def _refill(self) -> None:
+        words = self._needle.split()
+        self.beginResetModel()
+        self._shown = [
+            entry
+            for entry in self._entries
+            if (self._only is None or id(entry.walk) in self._only)
+            and (self._kind is None or entry.is_kind(self._kind))
+            and all(word in entry.spoken for word in words)
+        ]
+        self._sort()
+        self.endResetModel()
+
+    def _sort(self) -> None:
+        # Equal ones stay in the order of the list, the newest first.
+        self._shown.sort(key=_KEYS[self._column], reverse=self._down)
+
+    def sort(self, column: int, order: Qt.SortOrder = Qt.SortOrder.AscendingOrder) -> None:
+        self._column, self._down = column, order == Qt.SortOrder.DescendingOrder
+        self._refill()
+
+    # -- as Qt asks ----------------------------------------------------------------------------
+
+    def rowCount(self, parent: _Index | None = None) -> int:
+        return 0 if parent is not None and parent.isValid() else len(self._shown)
+
+    def columnCount(self, parent: _Index | None = None) -> int:
+        return 0 if parent is not None and parent.isValid() else len(_TITLES)
+
+    def headerData(
+        self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
+    ) -> Any:
+        if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
+            return _TITLES[section]
+        return None
+
+    def data(self, index: _Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        if not index.isValid() or index.row() >= len(self._shown):
+            return None
+        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole):
+            text = self._text(self._shown[index.row()], index.column())
+            # A tooltip that looks like markup would be read as such.
+            return text if role == Qt.ItemDataRole.DisplayRole else text.replace("<", "‹")
+        if role == Qt.ItemDataRole.AccessibleTextRole:
+            entry = self._shown[index.row()]
+            return ", ".join(self._text(entry, column) for column in range(len(_TITLES)))
+        return None
+
+    def _text(self, entry: GameEntry, column: int) -> str:
+        game = entry.game
+        if column == KNOWN:
+            return entry.known_text(self._notation)
+        if column == LEFT:
+            return entry.left_text(self._notation)
+        return (
+            game.date.replace(".", "-"),
+            game.white,
+            game.black,
+            entry.opponent,
+            SHOWN_RESULTS.get(game.result, game.result),
+        )[column]
+
+
+class GameTable(QTableView):
+    """The list; arrows choose, Enter or a double press opens."""
+
+    opened = Signal(object)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.games = GameModel(self)
+        self.setModel(self.games)
+        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.setSortingEnabled(True)
+        self.sortByColumn(DATE, Qt.SortOrder.DescendingOrder)
+        self.setShowGrid(False)
+        self.setTabKeyNavigation(False)
+        self.setWordWrap(False)
+        self.setTextElideMode(Qt.TextElideMode.ElideRight)
+        self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.verticalHeader().hide()
+        self.horizontalHeader().setHighlightSections(False)
+        self.horizontalHeader().setStretchLastSection(True)
+        self.horizontalHeader().setDefaultAlignment(
+            Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+        )
+        self.setAccessibleName("Games")
+        self.setMinimumSize(60, 60)
+        self.doubleClicked.connect(self._open)
+
+    def set_look(self, look: Look) -> None:
+        """Draw in another look."""
+        self.games.set_notation(look.notation)
+        row = round(self.fontMetrics().height() * 1.6)
+        header = self.verticalHeader()
+        header.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        header.setMinimumSectionSize(row)
+        header.setDefaultSectionSize(row)
+        self._widths()
+
+    def choose(self, row: int) -> None:
+        """Choose a row as the player would."""
+        if self.games.rowCount():
+            self.setCurrentIndex(self.games.index(max(0, row), 0))
+
+    def current(self) -> GameEntry | None:
+        """The chosen game."""
+        index = self.currentIndex()
+        return self.games.entry(index.row()) if index.isValid() else None
+
+    def resizeEvent(self, event) -> None:
+        super().resizeEvent(event)
+        self._widths()
+
+    def _widths(self) -> None:
+        """Share out the room; where it is scarce, only the opponent is named."""
+        metrics, room = self.fontMetrics(), self.viewport().width()
+        letter = metrics.averageCharWidth()
+        pad = 3 * letter
+        wanted = {
+            DATE: metrics.horizontalAdvance("0000-00-00") + pad,
+            WHITE: 20 * letter,
+            BLACK: 20 * letter,
+            OPPONENT: 20 * letter,
+            RESULT: metrics.horizontalAdvance(_TITLES[RESULT]) + pad,
+            KNOWN: metrics.horizontalAdvance(_TITLES[KNOWN]) + pad,
+            LEFT: 26 * letter,
+        }
+        narrow = room < sum(wanted.values()) - wanted[OPPONENT]
+        scarce = room < sum(wanted.values()) - wanted[WHITE] - wanted[BLACK]
+        hidden = {
+            DATE: False,
+            WHITE: narrow,
+            BLACK: narrow,
+            OPPONENT: not narrow,
+            RESULT: scarce,
+            KNOWN: False,
+            LEFT: False,
+        }
+        for column, hide in hidden.items():
+            self.setColumnHidden(column, hide)
+        shown = [column for column, hide in hidden.items() if not hide]
+        names = [column for column in (WHITE, BLACK, OPPONENT) if column in shown]
+        spare = room - sum(wanted[column] for column in shown)
+        for column in shown[:-1]:
+            width = wanted[column]
+            if column in names:
+                width = max(8 * letter, width + spare // (len(names) + 1))
+            self.setColumnWidth(column, width)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self._open(self.currentIndex())
+        elif event.key() in (Qt.Key.Key_Home, Qt.Key.Key_End):
+            self.choose(0 if event.key() == Qt.Key.Key_Home else self.games.rowCount() - 1)
+        else:
+            super().keyPressEvent(event)
+
+    def _open(self, index: _Index) -> None:
+        if index.isValid():
+            self.opened.emit(self.games.entry(index.row()))
