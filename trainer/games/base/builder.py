@@ -30,14 +30,12 @@ from trainer.games.base.figures import Unused
 from trainer.games.base.merger import Merged, Merger, bits_for
 from trainer.games.base.reader import BROKEN, EMPTY, OTHER_START, USUAL_PLIES, VARIANT
 from trainer.games.base.shards import MOST_FAULTS, Block, has_shard, load_shard, make_shard
-from trainer.games.base.sources import Part, blocks, mark, parts_to_read
+from trainer.games.base.sources import BLOCK_BYTES, Part, blocks, mark, parts_to_read
 from trainer.storage.atomic import flush_directory
 from trainer.storage.lock import FileLock, HeldElsewhereError
 
 KINDS: Final = (VARIANT, OTHER_START, BROKEN, EMPTY)
 MOST_PLIES: Final = 200
-#: Below this many bytes a second process costs more than it saves.
-_WORTH_A_PROCESS: Final = 4 << 20
 #: The share of the work that is reading; the rest is merging.
 _READING: Final = 0.7
 
@@ -75,12 +73,14 @@ def build_base(
     jobs: int | None = None,
     progress: Callable[[float], None] | None = None,
     cancelled: Callable[[], bool] | None = None,
+    block_bytes: int = BLOCK_BYTES,
 ) -> BuildReport:
     """Make a base of PGN files, or add them to the base at `path`.
 
     `plies` is how many half-moves of each game are held (40 unless said otherwise; of a base that
     is there it cannot be changed), `jobs` how many processes read (as many as there are cores).
-    `progress` is told the share that is done, `cancelled` asked whether to stop.
+    `progress` is told the share that is done, `cancelled` asked whether to stop. `block_bytes` is
+    about how much one process reads at a time; what is smaller needs no second process.
 
     Raises `BaseFileError`, `GamesFileError`, `UsageError` and `BuildCancelledError`, with the
     base as it was.
@@ -88,7 +88,11 @@ def build_base(
     if plies is not None and not 1 <= plies <= MOST_PLIES:
         raise UsageError(f"A base holds 1 to {MOST_PLIES} half-moves of each game, not {plies}.")
     build = _Build(
-        path, jobs or os.cpu_count() or 1, progress or _nothing, cancelled or (lambda: False)
+        path,
+        jobs or os.cpu_count() or 1,
+        block_bytes,
+        progress or _nothing,
+        cancelled or (lambda: False),
     )
     try:
         return build.run(files, plies)
@@ -112,12 +116,14 @@ class _Build:
         self,
         path: Path,
         jobs: int,
+        block_bytes: int,
         progress: Callable[[float], None],
         cancelled: Callable[[], bool],
     ) -> None:
         self._path = Path(os.path.realpath(path))
         self._folder = building_folder(self._path)
         self._jobs = jobs
+        self._block_bytes = block_bytes
         self._progress = progress
         self._cancelled = cancelled
 
@@ -175,7 +181,7 @@ class _Build:
             done += block.end - block.start
             self._progress(_READING * done / total)
 
-        if self._jobs > 1 and total >= _WORTH_A_PROCESS:
+        if self._jobs > 1 and total > self._block_bytes:
             self._read_in_processes(sheaves, plies, finished)
             return sheaves
         for block in self._planned(sheaves, plies):
@@ -186,7 +192,7 @@ class _Build:
 
     def _planned(self, sheaves: list[_Sheaf], plies: int) -> Iterator[Block]:
         for sheaf in sheaves:
-            for block in blocks(sheaf.part, plies):
+            for block in blocks(sheaf.part, plies, self._block_bytes):
                 self._look()
                 sheaf.blocks.append(block)
                 yield block

@@ -110,7 +110,7 @@ def mark(path: Path, size: int) -> bytes:
     return digest.digest()
 
 
-def blocks(part: Part, plies: int, size: int = BLOCK_BYTES) -> Iterator[Block]:
+def blocks(part: Part, plies: int, size: int) -> Iterator[Block]:
     """Cut what is to be read into blocks of about `size` bytes, each of whole games.
 
     Raises `GamesFileError`.
