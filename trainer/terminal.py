@@ -14,6 +14,7 @@ from pathlib import Path
 import chess
 
 from trainer.errors import ProgressLockedError, StemlineError
+from trainer.memory.apart import look_alike_sentence
 from trainer.memory.course import Course, read_course_file
 from trainer.memory.days import StudyDays
 from trainer.memory.drill import Hint, Prompt, Verdict, VerdictKind
@@ -208,6 +209,10 @@ class TerminalDrill:
         if verdict.edge is not None and (verdict.goes_on or verdict.kind is VerdictKind.MISSED):
             for paragraph in (*verdict.edge.before, *verdict.edge.comments):
                 self._say(paragraph)
+            if verdict.kind is VerdictKind.MISSED:
+                for other in self._course.look_alikes(verdict.prompt.node):
+                    repertoire = self._course.repertoire
+                    self._say(other.note, look_alike_sentence(repertoire, other))
             self._say(f"({verdict.prompt.why})")
         return verdict.goes_on
 

@@ -6,7 +6,7 @@ the clock, the pace, and the moves that the program plays.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from enum import Enum, auto
 from typing import TYPE_CHECKING
@@ -15,19 +15,22 @@ import chess
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from trainer.errors import StemlineError
+from trainer.memory.apart import look_alike_sentence
 from trainer.memory.drill import Prompt, Verdict, VerdictKind
 from trainer.notation.display import shown_text
 from trainer.notation.typed import TypedMoveError, parse_typed
 from trainer.repertoire.orders import shown_order
 from trainer.storage.settings import Settings
 from trainer.ui.board.setup import set_up_board
+from trainer.ui.drill.look_alike import Reminder
 from trainer.ui.drill.stopwatch import Stopwatch
 from trainer.ui.drill.view import DrillView
-from trainer.ui.theme import Theme
+from trainer.ui.theme import LIGHT, Theme
 
 if TYPE_CHECKING:
+    from trainer.memory.apart import LookAlike
     from trainer.memory.session import DrillSession
-    from trainer.repertoire.graph import Repertoire
+    from trainer.repertoire.graph import Node, Repertoire
 
 _STEP_MS = 450  # between moves that the program plays
 _GO_ON_MS = 700  # after a right answer that has no note to read
@@ -56,11 +59,12 @@ class DrillController(QObject):
         super().__init__(view)
         self.stage = Stage.IDLE
         self._view = view
-        self._settings = settings
+        self._settings, self._theme = settings, LIGHT
         self._session: DrillSession | None = None
         self._repertoire: Repertoire | None = None
         self._side = chess.WHITE
         self._prompt: Prompt | None = None
+        self._look_alikes: Callable[[Node], Sequence[LookAlike]] | None = None
         self._steps: list[chess.Move] = []
         self._board = chess.Board()
         self._paused_stage = Stage.IDLE
@@ -102,16 +106,25 @@ class DrillController(QObject):
 
     def set_settings(self, settings: Settings, theme: Theme) -> None:
         """Take over changed settings, also in the middle of a drill."""
-        self._settings = settings
+        self._settings, self._theme = settings, theme
         self._show_targets = settings.show_targets
         set_up_board(self._view.board, settings, theme)
         self._view.buttons["targets"].setChecked(self._show_targets)
         if self._prompt is not None:
             self._view.order.setText(self._order_text(self._prompt))
 
-    def run(self, session: DrillSession, repertoire: Repertoire) -> None:
-        """Start asking; the side of the player stands at the bottom."""
+    def run(
+        self,
+        session: DrillSession,
+        repertoire: Repertoire,
+        look_alikes: Callable[[Node], Sequence[LookAlike]] | None = None,
+    ) -> None:
+        """Start asking; the side of the player stands at the bottom.
+
+        `look_alikes` tells what a position was told apart from, which is shown after a miss.
+        """
         self._session = session
+        self._look_alikes = look_alikes
         self._repertoire = repertoire
         self._side = repertoire.side
         self._flipped = self._side == chess.BLACK
@@ -260,6 +273,7 @@ class DrillController(QObject):
         self._view.panel.show_text(
             _HEADINGS[verdict.kind], sentence, self._note(verdict), why=verdict.prompt.why
         )
+        self._remind(verdict)
         self._view.ask("Play the prepared move.")
         self._view.buttons["undo"].setEnabled(True)
         self._slip_timer.start(_SLIP_MS)
@@ -275,6 +289,8 @@ class DrillController(QObject):
         self._view.close_question()
         note = self._note(verdict)
         self._view.panel.show_text(_HEADINGS[verdict.kind], sentence, note, why=verdict.prompt.why)
+        if verdict.kind is VerdictKind.CORRECTED:
+            self._remind(verdict)
         self._view.ask("")
         self._view.continue_button.setEnabled(True)
         self._start_pace()
@@ -291,6 +307,24 @@ class DrillController(QObject):
             return []
         paragraphs = (*verdict.edge.before, *verdict.edge.comments)
         return [shown_text(paragraph, self._settings.notation) for paragraph in paragraphs]
+
+    def _remind(self, verdict: Verdict) -> None:
+        """Show what the player wrote on positions that look like the one he missed."""
+        repertoire = self._repertoire
+        if self._look_alikes is None or repertoire is None:
+            return
+        notation = self._settings.notation
+        reminders = [
+            Reminder(
+                other.node.board(),
+                shown_text(look_alike_sentence(repertoire, other), notation),
+                shown_text(other.note, notation),
+            )
+            for other in self._look_alikes(verdict.prompt.node)
+        ]
+        self._view.panel.look_alikes.show_reminders(
+            reminders, self._theme, flipped=self._flipped, scale=self._settings.scale
+        )
 
     def _say_illegal(self, start: int, end: int) -> None:
         if self.stage in (Stage.ASKING, Stage.CORRECTING):

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
 from trainer.repertoire.notes import NoteKind, sorted_notes
+from trainer.ui.drill.look_alike import LookAlikePanel
 from trainer.ui.labels import scrolled_column, text_label
 
 _LED = (NoteKind.PLAN, NoteKind.TRICK)
@@ -28,6 +29,8 @@ class NotePanel(QWidget):
         self.plan = text_label("", "note")
         self.trick = text_label("", "note")
         self._captions = {kind: text_label(kind, "muted") for kind in _LED}
+        #: After a miss: what was told apart from the position asked.
+        self.look_alikes = LookAlikePanel()
         self.why = text_label("", "muted")
         self.why.setObjectName("why")
         for label in (self.note, self.plan, self.trick, self.detail):
@@ -39,6 +42,7 @@ class NotePanel(QWidget):
                 *(self.verdict, self.detail, self.note),
                 *(self._captions[NoteKind.PLAN], self.plan),
                 *(self._captions[NoteKind.TRICK], self.trick),
+                self.look_alikes,
             )
         )
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
@@ -51,12 +55,15 @@ class NotePanel(QWidget):
     @property
     def has_note(self) -> bool:
         """Whether there is a note to read."""
+        if not self.look_alikes.isHidden():
+            return True
         return any(label.text() for label in (self.note, self.plan, self.trick))
 
     def show_text(
         self, verdict: str = "", detail: str = "", note: Sequence[str] = (), why: str | None = None
     ) -> None:
         """Replace what the panel says; `why` stays as it is when it is None."""
+        self.look_alikes.clear()
         self.verdict.setText(verdict)
         self.verdict.setVisible(bool(verdict))
         self.detail.setText(detail)
