@@ -15,10 +15,11 @@ from typing import Any
 
 import chess
 from PySide6.QtCore import QPoint, QTimer
-from PySide6.QtWidgets import QLabel, QWidget
+from PySide6.QtWidgets import QAbstractButton, QApplication, QDialog, QLabel, QWidget
 
 from trainer.storage.log import install_excepthook
 from trainer.ui.app import build_application, first_file
+from trainer.ui.board.widget import BoardWidget
 from trainer.ui.main_window import MainWindow
 
 WRITE_EVERY_MS = 50
@@ -55,6 +56,9 @@ def state_of(window: MainWindow) -> dict[str, Any]:
         "text": shown_text(place),
         "points": {"start": middle(window.today.start_button)},
     }
+    state["title"] = window.windowTitle()
+    state |= box_state()
+    state |= workshop_state(window)
     controller = window.controller
     if controller is None:
         return state
@@ -69,7 +73,7 @@ def state_of(window: MainWindow) -> dict[str, Any]:
     state["asked"] = drill.asked.text()
     state["verdict"] = drill.panel.verdict.text()
     state["message"] = drill.message.text()
-    state["squares"] = square_points(window)
+    state["squares"] = square_points(window.drill.board)
     prompt = controller._prompt
     if prompt is not None and prompt.node.edges:
         prepared = [edge.move for edge in prompt.node.edges]
@@ -92,8 +96,46 @@ def on_screen(widget: QWidget, point: QPoint) -> tuple[int, int]:
     return round(place.x() * ratio), round(place.y() * ratio)
 
 
-def square_points(window: MainWindow) -> dict[str, tuple[int, int]]:
-    board = window.drill.board
+def box_state() -> dict[str, Any]:
+    """The box that is open over the window: what it says, and its buttons by their words."""
+    box = QApplication.activeModalWidget()
+    if not isinstance(box, QDialog) or not box.isVisible():
+        return {"box": "", "buttons": {}, "box_window": 0}
+    buttons = {
+        button.text().replace("&", ""): middle(button)
+        for button in box.findChildren(QAbstractButton)
+        if button.isVisible()
+    }
+    return {"box": shown_text(box), "buttons": buttons, "box_window": int(box.winId())}
+
+
+def workshop_state(window: MainWindow) -> dict[str, Any]:
+    """The page of the workshop, where it is shown."""
+    desk = window.desk
+    if desk is None or not desk.page.isVisible():
+        return {"workshop": None}
+    page = desk.page
+    lines = [page.lines.line(row).move for row in range(page.lines.count())]
+    named = {name: middle(button) for name, button in page.buttons.items()}
+    return {
+        "workshop": {
+            "heading": page.heading.text(),
+            "order": page.order.text(),
+            "remark": page.remark.text(),
+            "note": page.note.toPlainText(),
+            "writing": page.note.hasFocus(),
+            "keys_on_lines": page.lines.hasFocus() or page.entry.hasFocus(),
+            "dirty": page.note.dirty,
+            "lines": lines,
+            "unsaved": desk.unsaved,
+            "undo": desk.undoable,
+            "squares": square_points(page.board),
+            "points": {**named, "save": middle(page.save), "back": middle(page.back)},
+        }
+    }
+
+
+def square_points(board: BoardWidget) -> dict[str, tuple[int, int]]:
     geometry = board.geometry_now()
     points = {}
     for square in chess.SQUARES:

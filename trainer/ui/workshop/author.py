@@ -142,6 +142,7 @@ class Author(QObject):
         self.go(spot)
         self.page.say(f"{shown_text(entry.sentence, self._look.notation)} {_TO_DO[entry.remedy]}")
         if entry.remedy is Remedy.ADD_MOVE:
+            self.page.asked.hide()  # it would say the same once more
             self.page.entry.setFocus()
         elif entry.remedy is Remedy.WRITE_REASON:
             self.page.note.begin()
@@ -408,6 +409,8 @@ class Author(QObject):
             spot: Spot | None = near.on(result.edge)
         else:
             spot = places.spot_of_edit(bench.repertoire, step.edit, near)
+            if step.kind is StepKind.REDONE and isinstance(step.edit, edits.AddMove):
+                spot = spot.on(spot.chosen) if spot is not None and spot.chosen else spot
         if spot is None:
             self.spot = None
             self.leaving.emit()

@@ -242,6 +242,9 @@ class WorkshopPage(QWidget):
         self.goes_on.setText("Goes on" if words.lines else "")
         self.goes_on.setVisible(bool(words.lines))
         self.lines.show_lines(words.lines, chosen)
+        if self.lines.hasFocus() and not words.lines:
+            # Before it is hidden, when Qt would give the keys to some button.
+            self.entry.setFocus()
         self.lines.setVisible(bool(words.lines))
         self.setFocusProxy(self.lines if words.lines else self.entry)
         some = bool(words.lines)
