@@ -779,9 +779,14 @@ class MainWindow(QMainWindow):
         tell(self, "Stemline", sentence, QMessageBox.Icon.Warning)
 
     def show_keys(self) -> None:
-        """The keys of the drill."""
+        """The keys of the drill, or of the workshop where that is shown."""
         from trainer.ui.drill.view import keys_text
+        from trainer.ui.workshop.keys import workshop_keys_text
 
+        if self.desk is not None and self.desk.shows(self.places.current()):
+            keys = workshop_keys_text()
+            tell(self, "Keys of the workshop", keys, QMessageBox.Icon.Information)
+            return
         with self._held():
             tell(self, "Keys of the drill", keys_text(), QMessageBox.Icon.Information)
 
