@@ -56,6 +56,16 @@ class ArrowShape:
     label: Point
 
 
+def square_corner(
+    square: chess.Square, *, flipped: bool = False, coordinates: bool = True
+) -> tuple[float, float, float]:
+    """Return left, top and side of a square as shares of a diagram's width."""
+    margin = _MARGIN if coordinates else 0.0
+    side = 8 * _SQUARE + 2 * _FRAME + margin
+    x, y = _Layout(flipped, left=margin + _FRAME, top=_FRAME).corner(square)
+    return x / side, y / side, _SQUARE / side
+
+
 def piece_file(piece: chess.Piece) -> str:
     """Return the file name of a piece's drawing, such as `white-king.svg`."""
     return f"{chess.COLOR_NAMES[piece.color]}-{chess.piece_name(piece.piece_type)}.svg"
@@ -226,11 +236,14 @@ def diagram_svg(
     lastmove: chess.Move | None = None,
     marks: Iterable[chess.Square] = (),
     arrows: Sequence[tuple[chess.Square, chess.Square]] = (),
+    strokes_only: bool = False,
 ) -> str:
     """Return a position as an SVG document, `size` pixels wide and high.
 
     `lastmove` gets two corner ticks on its squares, each square of `marks` a ring, each
-    (from, to) of `arrows` an arrow, numbered in the given order when there are several.
+    (from, to) of `arrows` an arrow, numbered in the given order when there are several. With
+    `strokes_only` the board, its frame and the pieces are left out, for those who draw many
+    diagrams: what is drawn over them remains, on nothing.
     Raises `DiagramError` for an impossible size, an unknown style or an arrow from a square to
     itself, `ResourceMissingError` when a piece's drawing is missing.
     """
@@ -244,14 +257,15 @@ def diagram_svg(
         '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
         f'width="{size}" height="{size}" viewBox="0 0 {_number(side)} {_number(side)}">',
         f"<title>{board.fen()}</title>",
-        *_definitions(board, chosen),
-        f'<rect width="{_number(side)}" height="{_number(side)}" fill="{PAPER}"/>',
     ]
-    dark = [square for square in chess.SQUARES if chess.BB_DARK_SQUARES & chess.BB_SQUARES[square]]
-    out.extend(_use("dark", layout.corner(square)) for square in dark)
-    out.append(_frame(layout))
-    if coordinates:
-        out.extend(_coordinates(layout, side))
+    if not strokes_only:
+        out.extend(_definitions(board, chosen))
+        out.append(f'<rect width="{_number(side)}" height="{_number(side)}" fill="{PAPER}"/>')
+        dark = chess.SquareSet(chess.BB_DARK_SQUARES)
+        out.extend(_use("dark", layout.corner(square)) for square in dark)
+        out.append(_frame(layout))
+        if coordinates:
+            out.extend(_coordinates(layout, side))
     if lastmove is not None and lastmove:
         ticks = "".join(
             _path(tick)
@@ -259,7 +273,7 @@ def diagram_svg(
             for tick in corner_ticks(*layout.corner(square), _SQUARE)
         )
         out.append(f'<path d="{ticks}" fill="none" stroke="{INK}" stroke-width="6"/>')
-    for square, piece in board.piece_map().items():
+    for square, piece in ({} if strokes_only else board.piece_map()).items():
         out.append(_use(piece_file(piece).removesuffix(".svg"), layout.corner(square)))
     out.extend(_marks(layout, marks))
     for number, (start, end) in enumerate(arrows, 1):
