@@ -10,7 +10,7 @@ import chess
 import chess.pgn
 import pytest
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtWidgets import QApplication, QDialog
+from PySide6.QtWidgets import QApplication, QDialog, QWidget
 from pytestqt.qtbot import QtBot
 
 from tests.ui.boxes import BoxPresser, interpreted_texts
@@ -19,7 +19,6 @@ from trainer.repertoire.writer import repertoire_pgn
 from trainer.ui.main_window import MainWindow
 from trainer.ui.sections.dialog import SectionsDialog
 from trainer.ui.setup.dialog import SetupDialog
-from trainer.ui.theme import DARK, LIGHT, application_stylesheet
 
 LEFT = Qt.MouseButton.LeftButton
 TEXT = """[Event "The quiet system"]
@@ -59,8 +58,21 @@ def file(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def window(make_window: Callable[..., MainWindow], file: Path) -> MainWindow:
-    return make_window(file)
+def window(
+    make_window: Callable[..., MainWindow], file: Path, qtbot: QtBot
+) -> Iterator[MainWindow]:
+    opened: list[MainWindow] = []
+    # Closed before the window, which would else ask about what is not saved.
+    first = QWidget()
+    qtbot.addWidget(first, before_close_func=lambda _widget: forget(opened[0]))
+    opened.append(make_window(file))
+    yield opened[0]
+    del first
+
+
+def forget(window: MainWindow) -> None:
+    if window.desk is not None:
+        window.desk.clear()
 
 
 @pytest.fixture
@@ -197,7 +209,9 @@ def test_deleting_tells_what_goes_and_is_undone(
     assert "6 moves and 6 positions go with it" in presser.said[0]
     assert pgn(window) == before
     presser.press("Delete")
+    dialog.activateWindow()
     dialog.list.setFocus()
+    qtbot.waitUntil(dialog.list.hasFocus)
     qtbot.keyClick(dialog.list, Qt.Key.Key_Delete)
     qtbot.waitUntil(lambda: len(titles(dialog)) == 2, timeout=10_000)
     assert "Gone: 6 positions." in dialog.said.text()
@@ -304,6 +318,7 @@ def test_a_merge_tells_first_and_is_one_step(
     tmp_path: Path,
 ) -> None:
     before, other = pgn(window), tmp_path / "other.pgn"
+    assert len(window.desk.bench.repertoire.conflicts()) == 1
     other.write_text(OTHER, encoding="utf-8")
     presser.press("Cancel")
     dialog.merger.begin(other)
@@ -319,7 +334,7 @@ def test_a_merge_tells_first_and_is_one_step(
     qtbot.waitUntil(lambda: len(titles(dialog)) == 5, timeout=10_000)
     settle(qtbot, window)
     assert "Merged: 6 new moves" in dialog.said.text()
-    assert len(window.desk.bench.repertoire.conflicts()) == 1
+    assert len(window.desk.bench.repertoire.conflicts()) == 2
     dialog.undo.click()
     settle(qtbot, window)
     assert pgn(window) == before
@@ -431,13 +446,18 @@ def test_games_are_imported_from_the_menu_and_merged_or_opened(
 
 
 @pytest.mark.parametrize(
-    ("theme", "scale", "size"),
-    [(LIGHT, 1.0, (560, 640)), (DARK, 1.5, (1000, 700)), (LIGHT, 2.0, (700, 760))],
+    ("appearance", "scale", "size"),
+    [("light", 1.0, (560, 640)), ("dark", 1.5, (1000, 700)), ("light", 2.0, (700, 760))],
 )
 def test_it_fits_small_windows_and_large_type(
-    window: MainWindow, qapp: QApplication, theme, scale: float, size: tuple[int, int]
+    make_window: Callable[..., MainWindow],
+    file: Path,
+    qapp: QApplication,
+    appearance: str,
+    scale: float,
+    size: tuple[int, int],
 ) -> None:
-    qapp.setStyleSheet(application_stylesheet(theme, scale))
+    window = make_window(file, appearance=appearance, scale=scale)
     dialog = SectionsDialog(
         window.desk.bench, window._runner, window.settings, window._look(), window
     )

@@ -35,7 +35,7 @@ def merge(transaction: Transaction, other: Repertoire) -> Merged:
         }
         new = Section(root, dict(section.tags), section.intro, stands, places.get(section, []))
         homed = [edge for edge in stands if edge in homeless]
-        if not homed and not new.disputes and _is_here(repertoire, new):
+        if not homed and _is_here(repertoire, new):
             continue
         keep_what_counts(new, homed, repertoire.side)
         homeless.difference_update(homed)
@@ -150,7 +150,11 @@ def _twins_of_places(disputes: list[Place], of: dict[Edge, Edge]) -> list[Place]
 
 
 def _is_here(repertoire: Repertoire, new: Section) -> bool:
+    disputed = {place.edge for place in new.disputes}
     return any(
-        section.root is new.root and section.tags == new.tags and section.intro == new.intro
+        section.root is new.root
+        and section.tags == new.tags
+        and section.intro == new.intro
+        and disputed <= {place.edge for place in section.disputes}
         for section in repertoire.sections
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QSignalBlocker, QSize, Qt
+from PySide6.QtCore import QSignalBlocker, QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -75,7 +75,7 @@ class SectionsDialog(QDialog):
         self._shown: int | None = None
         #: The introduction that grows while it is typed, as one step.
         self._writing: SetIntro | None = None
-        self.list = QTreeWidget()
+        self.list = _List()
         self.title = QLineEdit()
         self.intro = NoteEdit("Introduction", "What this section is about")
         self.said = text_label("")
@@ -139,6 +139,7 @@ class SectionsDialog(QDialog):
         self._sides.addWidget(self.list, 3)
         self._sides.addWidget(scroll, 2)
         outer = QVBoxLayout(self)
+        outer.setSizeConstraint(QVBoxLayout.SizeConstraint.SetNoConstraint)
         outer.addLayout(self._sides, 1)
         outer.addWidget(self.said)
         screen = QApplication.primaryScreen().availableSize()
@@ -150,6 +151,12 @@ class SectionsDialog(QDialog):
         across, down = QBoxLayout.Direction.LeftToRight, QBoxLayout.Direction.TopToBottom
         beside = self.width() >= 2 * self._words_width
         self._sides.setDirection(across if beside else down)
+        self._sides.setStretch(0, 3 if beside else 2)
+        self._sides.setStretch(1, 2 if beside else 3)
+
+    def minimumSizeHint(self) -> QSize:
+        # As narrow as with the words below the list, whichever way they stand now.
+        return QSize(self._words_width + 40, super().minimumSizeHint().height())
 
     def _connect(self) -> None:
         self.list.currentItemChanged.connect(lambda _now, _before: self._show_words())
@@ -177,9 +184,8 @@ class SectionsDialog(QDialog):
             ("Ctrl+Shift+Z", self._redo),
         ):
             QShortcut(QKeySequence(keys), self).activated.connect(slot)
-        delete = QShortcut(QKeySequence("Delete"), self.list)
-        delete.setContext(Qt.ShortcutContext.WidgetShortcut)
-        delete.activated.connect(self._ask_to_delete)
+        # Queued, so that no box is opened from inside the key's own event.
+        self.list.delete_pressed.connect(self._ask_to_delete, Qt.ConnectionType.QueuedConnection)
         self._bench.stepped.connect(self._stepped)
         self._bench.changed.connect(self._enable)
         self._bench.said.connect(self._say)
@@ -206,6 +212,7 @@ class SectionsDialog(QDialog):
             for column, text in enumerate((found.title, found.moves, found.begins)):
                 item.setText(column, text)
             item.setToolTip(0, f"{number + 1}. {found.title}")
+        self.list.setColumnHidden(2, all(found.begins == rows[0].begins for found in rows))
         if rows:
             self.list.setCurrentItem(self.list.topLevelItem(max(0, min(row, len(rows) - 1))))
         del blocked
@@ -260,7 +267,7 @@ class SectionsDialog(QDialog):
     # -- steps -------------------------------------------------------------------------------
 
     def _stepped(self, step: Step) -> None:
-        if step.edit is not self._writing:
+        if step.kind is not StepKind.DONE or step.edit is not self._writing:
             self._writing = None
         row, result = self.current or 0, step.result
         sections = self._bench.repertoire.sections
@@ -391,6 +398,16 @@ class SectionsDialog(QDialog):
         ):
             signal.disconnect(slot)
         super().done(result)
+
+
+class _List(QTreeWidget):
+    delete_pressed = Signal()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
+            self.delete_pressed.emit()
+        else:
+            super().keyPressEvent(event)
 
 
 def _button(text: str, tip: str) -> QPushButton:
