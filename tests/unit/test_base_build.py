@@ -161,7 +161,7 @@ def test_cancelled_and_gone_on_with(
             base,
             [more],
             progress=told.append,
-            cancelled=lambda: told[-1] > 0.7,
+            cancelled=lambda: told[-1] >= 0.7,
             jobs=1,
             block_bytes=20_000,
         )

@@ -250,7 +250,8 @@ def test_earlier_games(tmp_path: Path, text: str) -> None:
 
 
 def test_moves_of_earlier_games(tmp_path: Path, text: str) -> None:
-    build(tmp_path, text)
+    for number, part in enumerate(in_parts(text, 3)):
+        build(tmp_path, part, name=f"games{number}")
     when = GameWhen(2005, 6, 15)
     before = "".join(
         f"[Event {game}"
@@ -264,12 +265,23 @@ def test_moves_of_earlier_games(tmp_path: Path, text: str) -> None:
             board = chess.Board(f"{epd} 0 1")
             key = position_key(board)
             found = base.moves_before(key, when, board=board)
-            assert {one.san: (one.games, one.white, one.draws, one.black) for one in found} == {
-                board.san(chess.Move.from_uci(uci)): count.figures()[:4]
+            assert {
+                one.san: (one.games, one.white, one.draws, one.black, one.last_year)
+                for one in found
+            } == {
+                board.san(chess.Move.from_uci(uci)): (
+                    *count.figures()[:4],
+                    max(count.years, default=None),
+                )
                 for uci, count in plain[epd][1].items()
             }
+            for one in found:
+                assert one.first_game is not None
+                stem = plain[epd][1][board.parse_san(one.san).uci()].figures()[-1]
+                assert one.first_game.startswith(str(stem))
             assert [one.san for one in base.moves_before(key, when)] == [one.san for one in found]
-        (tmp_path / "games0.pgn").unlink()
+        for file in tmp_path.glob("*.pgn"):
+            file.unlink()
         unnamed = base.moves_before(position_key(chess.Board()), when)
         assert {one.san for one in unnamed} <= {move.uci() for move in chess.Board().legal_moves}
         assert base.moves_before(5, when) == ()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Sequence
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 from threading import RLock
 from types import TracebackType
@@ -185,13 +186,13 @@ class ReferenceBase:
         """What games certainly earlier than `when` played there, the most frequent move first.
 
         With the position on `board` its moves are named at once; without, a game that reached it
-        is looked up in its file, and where that is gone moves are named by their squares.
+        is looked up in its file, and where that is gone moves are named by their squares. Ratings
+        are not looked at.
         """
         with self._lock:
             self._refresh()
             games, codes = self._visits_before(key, moments.limit(when))
-            rows = self._few_totals(list(zip(games.tolist(), codes.tolist(), strict=True)))
-            found = _position(rows)
+            found = _position(self._rows_of_moves(games, codes))
             if not found.moves:
                 return ()
             board = board or self._board_of(key, int(games[0]))
@@ -237,6 +238,32 @@ class ReferenceBase:
             return np.empty(0, np.int64), np.empty(0, np.int64)
         return np.concatenate(games), np.concatenate(codes)
 
+    def _rows_of_moves(self, games: Array, codes: Array) -> list[tuple[int, ...]]:
+        """Rows as `TOTAL` has them, without ratings, of any number of games in rising order."""
+        rows = []
+        moves, results = codes >> 2, codes & 3
+        starts = [first for first, _ in self._imports]
+        for move in np.unique(moves).tolist():
+            mine = moves == move
+            numbers = games[mine]
+            counts = np.bincount(results[mine], minlength=4).tolist()
+            # In each import the first number is the earliest game, the last one the latest.
+            edges = np.searchsorted(numbers, [*starts, starts[-1] + (1 << 32)])
+            ends = {
+                int(numbers[place])
+                for low, high in pairwise(edges.tolist())
+                if low < high
+                for place in (low, high - 1)
+            }
+            when = {number: self._moment(number) for number in ends}
+            year = max(moments.year(moment) for moment in when.values())
+            moment, first = min((moment, number) for number, moment in when.items())
+            rows.append((move, len(numbers), *counts[:3], 0, 0, year, first, moment))
+        return rows
+
+    def _moment(self, number: int) -> int:
+        return self._rows("SELECT moment FROM games WHERE id = ?", (number,))[0][0]
+
     def _piece(self, signed: int, first: int, size: int) -> tuple[Array, Array]:
         """Games and codes in one row of visits."""
         ((data,),) = self._rows(
@@ -259,8 +286,7 @@ class ReferenceBase:
         low, high = first, last + 1
         while low < high:
             middle = (low + high) // 2
-            ((moment,),) = self._rows("SELECT moment FROM games WHERE id = ?", (middle,))
-            low, high = (middle + 1, high) if moment < limit else (low, middle)
+            low, high = (middle + 1, high) if self._moment(middle) < limit else (low, middle)
         return low
 
     # -- games -------------------------------------------------------------------------------
