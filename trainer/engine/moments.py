@@ -24,6 +24,8 @@ _LEAST: Final = 2_000
 #: The shares of all nodes for the first look, for the second best move and for the mistakes.
 _FIRST, _SECOND, _THIRD = 0.5, 0.3, 0.2
 _DECIDED: Final = 800
+#: A mate in so many moves is worth finding where nothing else wins.
+_NEAR_MATE: Final = 3
 
 
 class MomentKind(StrEnum):
@@ -131,7 +133,9 @@ def _is_suspect(
     sharp = best.move is not None and (
         board.is_capture(best.move) or board.gives_check(best.move) or bool(best.move.promotion)
     )
-    return (sharp or board.is_check()) and abs(best.score.value) < _DECIDED
+    mate = best.score.mate
+    open_game = abs(best.score.value) < _DECIDED or (mate is not None and 0 < mate <= _NEAR_MATE)
+    return (sharp or board.is_check()) and open_game
 
 
 def _judge(
