@@ -26,6 +26,7 @@ from trainer.memory.model import PARAMETERS, MemoryStates
 from trainer.memory.plan import Plan
 from trainer.memory.planner import LastEntries, plan_positions, plan_session
 from trainer.memory.session import DrillSession, DrillSettings, Journal, Summary
+from trainer.memory.strangers import PlausibleReplies
 from trainer.memory.today import NotedDecision, Today
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.graph import Node, Repertoire
@@ -54,11 +55,15 @@ class Course:
         clock: Clock,
         days: StudyDays,
         rng: random.Random,
+        plausible: PlausibleReplies | None = None,
     ) -> None:
-        """Raises `ProgressError` when the progress file cannot be read or written."""
+        """`plausible` may be set later too; strangers are taken from it first.
+
+        Raises `ProgressError` when the progress file cannot be read or written."""
         assert loaded.path is not None
         self.path: Path = loaded.path
         self.settings = settings
+        self.plausible = plausible
         self.loaded = loaded
         self.arrays = RepertoireArrays.compile(self.repertoire)
         self.reach = reach(self.arrays)
@@ -164,6 +169,7 @@ class Course:
             rng=self._rng,
             pace=Pace.lately(self._log),
             settings=DrillSettings(stranger_rate=stranger_rate),
+            plausible=self.plausible,
         )
 
     def finish(self, summary: Summary) -> None:

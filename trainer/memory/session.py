@@ -31,7 +31,7 @@ from trainer.memory.grading import Pace
 from trainer.memory.model import MemoryState, MemoryStates
 from trainer.memory.plan import Plan, Timing
 from trainer.memory.queue import Ask, AskQueue
-from trainer.memory.strangers import Strangers
+from trainer.memory.strangers import PlausibleReplies, Strangers
 from trainer.position import position_key
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.graph import Edge, Node, Repertoire
@@ -90,6 +90,7 @@ class DrillSession:
         settings: DrillSettings | None = None,
         timing: Timing | None = None,
         reply_weights: ReplyWeights | None = None,
+        plausible: PlausibleReplies | None = None,
     ) -> None:
         """`states` and `pace` are kept up to date with every answer of the session.
 
@@ -105,7 +106,8 @@ class DrillSession:
         self._settings = settings or DrillSettings()
         self._timing = timing or Timing()
         self._reply_weights = reply_weights
-        self._strangers = Strangers(repertoire) if self._settings.stranger_rate > 0 else None
+        slips_in = self._settings.stranger_rate > 0
+        self._strangers = Strangers(repertoire, plausible) if slips_in else None
         self._tomorrow = states.today(clock()) + 1
         self._depth_before = self._depth()
         self._queue = AskQueue(plan)

@@ -1,9 +1,11 @@
 """Strangers: plausible replies that the repertoire does not know.
 
-There may be no engine, so plausible means: legal, loses no material to a plain exchange and does
-not run into mate at once, and looks like a move that is played in such positions. What is
-preferred are moves that the repertoire knows as replies elsewhere (the opponent's usual moves in
-this system, here at the wrong moment), development, the centre, castling and captures.
+What is known to be played or to be nearly best comes first, where the caller knows such moves.
+There may be no engine and no base; then plausible means: legal, loses no material to a plain
+exchange and does not run into mate at once, and looks like a move that is played in such
+positions. What is preferred are moves that the repertoire knows as replies elsewhere (the
+opponent's usual moves in this system, here at the wrong moment), development, the centre, castling
+and captures.
 
 A move that leads back to a known position, at once or after the player's next move, is never a
 stranger: it is a transposition, and the player is right to treat it as known.
@@ -14,6 +16,7 @@ from __future__ import annotations
 import math
 import random
 from collections import Counter
+from collections.abc import Callable, Sequence
 from typing import Final
 
 import chess
@@ -37,11 +40,16 @@ _WIDE_CENTRE: Final = (chess.BB_RANK_3 | chess.BB_RANK_4 | chess.BB_RANK_5 | che
 _RIM: Final = chess.BB_FILE_A | chess.BB_FILE_H
 
 
-class Strangers:
-    """Finds strangers for one repertoire."""
+#: Knows replies to a position that are really played or nearly best, each with a weight above 0.
+PlausibleReplies = Callable[[chess.Board], Sequence[tuple[chess.Move, float]]]
 
-    def __init__(self, repertoire: Repertoire) -> None:
+
+class Strangers:
+    """Finds strangers for one repertoire, those that `plausible` knows first."""
+
+    def __init__(self, repertoire: Repertoire, plausible: PlausibleReplies | None = None) -> None:
         self._repertoire = repertoire
+        self._plausible = plausible
         replies = (edge.move for edge in repertoire.edges() if edge.parent.turn != repertoire.side)
         self._known = Counter((move.from_square, move.to_square) for move in replies)
 
@@ -52,8 +60,21 @@ class Strangers:
         """
         board = node.board()
         known = {edge.move for edge in node.edges}
+        replies = [] if self._plausible is None else self._plausible(board)
+        told = {move: weight for move, weight in replies if move not in known and weight > 0}
+        move = self._one_of(board, list(told), list(told.values()), rng)
+        if move is not None:
+            return move
         moves = [move for move in board.legal_moves if move not in known]
-        weights = [self._weight(board, move) for move in moves]
+        return self._one_of(board, moves, [self._weight(board, move) for move in moves], rng)
+
+    def _one_of(
+        self,
+        board: chess.Board,
+        moves: list[chess.Move],
+        weights: list[float],
+        rng: random.Random,
+    ) -> chess.Move | None:
         for _ in range(min(TRIES, len(moves))):
             (index,) = rng.choices(range(len(moves)), weights)
             move = moves.pop(index)
