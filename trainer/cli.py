@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     import chess
 
     from trainer.memory.learnt import LearntDays
+    from trainer.repertoire.orders_kept import KeptOrders
     from trainer.repertoire.reader import LoadedRepertoire
 
 DONE, INPUT_ERRORS, WRONG_USAGE = 0, 1, 2
@@ -136,25 +137,9 @@ def _parser() -> argparse.ArgumentParser:
     engine.add_argument("--json", action="store_true", help="print one JSON object")
     engine.set_defaults(run=_engine_check)
 
-    simulation = commands.add_parser(
-        "simulate", help="what planning comes to, with simulated players"
-    )
-    simulation.add_argument("repertoire", type=Path, metavar="REP", help="a repertoire in PGN")
-    simulation.add_argument("--minutes", type=_minutes, default=5, metavar="M", help="a day")
-    simulation.add_argument("--days", type=_many(3650), default=60, metavar="D")
-    simulation.add_argument("--learners", type=_many(1000), default=12, metavar="K")
-    simulation.add_argument("--seed", type=int, default=1, metavar="S", help="of all chance")
-    _add_side(simulation)
-    simulation.add_argument("--json", action="store_true", help="print one JSON object")
-    simulation.set_defaults(run=_simulate)
-
-    picture = commands.add_parser("picture", help="a diagram of a position")
-    picture.add_argument("--fen", required=True, help="the position as FEN")
-    picture.add_argument("--out", required=True, type=Path, help=".svg, .png or .pdf")
-    picture.add_argument("--flip", action="store_true", help="with Black at the bottom")
-    picture.add_argument("--size", type=int, default=480, help="side in pixels (default 480)")
-    picture.add_argument("--plain", action="store_true", help="two tones instead of hatching")
-    picture.set_defaults(run=_picture)
+    _add_simulate(commands)
+    _add_base(commands)
+    _add_picture(commands)
     return parser
 
 
@@ -193,6 +178,55 @@ def _add_import(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--lines", type=int, default=0, metavar="N", help="at most N lines")
     parser.add_argument("--title", default="Imported", help="of the section")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
+
+
+def _add_simulate(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    simulation = commands.add_parser(
+        "simulate", help="what planning comes to, with simulated players"
+    )
+    simulation.add_argument("repertoire", type=Path, metavar="REP", help="a repertoire in PGN")
+    simulation.add_argument("--minutes", type=_minutes, default=5, metavar="M", help="a day")
+    simulation.add_argument("--days", type=_many(3650), default=60, metavar="D")
+    simulation.add_argument("--learners", type=_many(1000), default=12, metavar="K")
+    simulation.add_argument("--seed", type=int, default=1, metavar="S", help="of all chance")
+    _add_side(simulation)
+    simulation.add_argument("--json", action="store_true", help="print one JSON object")
+    simulation.set_defaults(run=_simulate)
+
+
+def _add_picture(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    picture = commands.add_parser("picture", help="a diagram of a position")
+    picture.add_argument("--fen", required=True, help="the position as FEN")
+    picture.add_argument("--out", required=True, type=Path, help=".svg, .png or .pdf")
+    picture.add_argument("--flip", action="store_true", help="with Black at the bottom")
+    picture.add_argument("--size", type=int, default=480, help="side in pixels (default 480)")
+    picture.add_argument("--plain", action="store_true", help="two tones instead of hatching")
+    picture.set_defaults(run=_picture)
+
+
+def _add_base(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    base = commands.add_parser("base", help="the reference base: games to compare with")
+    actions = base.add_subparsers(title="actions", metavar="ACTION", required=True)
+    build = actions.add_parser("build", help="make a base of games, or add games to it")
+    build.add_argument("base", type=Path, metavar="BASE", help="the file of the base")
+    build.add_argument("games", type=Path, metavar="GAMES", nargs="+", help="games in PGN")
+    build.add_argument(
+        "--plies", type=_many(200), metavar="N", help="half-moves of each game (default 40)"
+    )
+    build.add_argument(
+        "--jobs", type=_many(64), metavar="N", help="processes that read (default: the cores)"
+    )
+    build.add_argument("--json", action="store_true", help="print one JSON object")
+    build.set_defaults(run=_base_build)
+    show = actions.add_parser("show", help="what was played in a position")
+    show.add_argument("base", type=Path, metavar="BASE", help="the file of the base")
+    what = show.add_mutually_exclusive_group()
+    what.add_argument("--fen", help="the position as FEN (default: the starting position)")
+    what.add_argument(
+        "--unused", action="store_true", help="what it holds, and the games left out, with reasons"
+    )
+    show.add_argument("--json", action="store_true", help="print one JSON object")
+    show.set_defaults(run=_base_show)
 
 
 def _add_side(parser: argparse.ArgumentParser) -> None:
@@ -276,28 +310,33 @@ def _orders(options: argparse.Namespace) -> int:
     from trainer.repertoire.reader import read_repertoire
 
     loaded = read_repertoire(options.repertoire, side=_side(options))
+    kept = _kept_orders(loaded)
     if options.json:
-        report = orders_report(loaded.repertoire)
+        report = orders_report(loaded.repertoire, kept)
         print(json.dumps(report, ensure_ascii=False, indent=2))
     else:
-        print(orders_text(loaded, OpeningBook.load()))
+        print(orders_text(loaded, OpeningBook.load(), kept))
     return _tell_skipped(options.repertoire, loaded)
 
 
 def _games(options: argparse.Namespace) -> int:
     import json
+    from contextlib import ExitStack
 
+    from trainer.games.base.store import ReferenceBase
     from trainer.games.report import games_report, games_text
     from trainer.games.survey import survey
     from trainer.repertoire.reader import read_repertoire
 
     loaded = read_repertoire(options.repertoire, side=_side(options))
     found = survey(loaded.repertoire, options.games, options.player.strip())
-    if options.json:
-        report = games_report(loaded.repertoire, found, None)
-        print(json.dumps(report, ensure_ascii=False, indent=2))
-    else:
-        print(games_text(loaded.repertoire, found, _learnt(loaded), None))
+    with ExitStack() as stack:
+        base = stack.enter_context(ReferenceBase(options.base)) if options.base else None
+        if options.json:
+            report = games_report(loaded.repertoire, found, base)
+            print(json.dumps(report, ensure_ascii=False, indent=2))
+        else:
+            print(games_text(loaded.repertoire, found, _learnt(loaded), base))
     for fault in found.faults:
         print(
             f"stemline: {fault.path}: game {fault.game}, line {fault.line}: {fault.reason}",
@@ -368,6 +407,50 @@ def _engine_check(options: argparse.Namespace) -> int:
     return status
 
 
+def _base_build(options: argparse.Namespace) -> int:
+    import json
+
+    from trainer.games.base.command import build_with_progress
+    from trainer.games.base.reader import BROKEN
+    from trainer.games.base.report import build_text, build_values, unused_lines
+
+    report = build_with_progress(
+        options.base, options.games, plies=options.plies, jobs=options.jobs
+    )
+    if options.json:
+        print(json.dumps(build_values(report), ensure_ascii=False, indent=2))
+    else:
+        print(build_text(report))
+    broken = [one for one in report.unused if one.kind == BROKEN]
+    for line in unused_lines(broken):
+        print(f"stemline: {line}", file=sys.stderr)
+    return INPUT_ERRORS if broken else DONE
+
+
+def _base_show(options: argparse.Namespace) -> int:
+    import json
+
+    import chess
+
+    from trainer.games.base import report
+    from trainer.games.base.store import ReferenceBase
+
+    board = chess.Board() if options.fen is None else report.board_of_fen(options.fen)
+    with ReferenceBase(options.base) as base:
+        if options.unused:
+            if options.json:
+                print(json.dumps(report.unused_values(base), ensure_ascii=False, indent=2))
+            else:
+                print(report.summary_text(base.summary()))
+                for line in report.unused_lines(base.unused()):
+                    print(line)
+        elif options.json:
+            print(json.dumps(report.show_values(base, board), ensure_ascii=False, indent=2))
+        else:
+            print(report.show_text(base, board))
+    return DONE
+
+
 def _simulate(options: argparse.Namespace) -> int:
     import json
 
@@ -388,6 +471,23 @@ def _simulate(options: argparse.Namespace) -> int:
     else:
         print(report_text(report))
     return _tell_skipped(options.repertoire, loaded)
+
+
+def _kept_orders(loaded: LoadedRepertoire) -> KeptOrders:
+    """What the progress file knows of a repertoire's move orders; told where it cannot be read."""
+    from trainer.errors import ProgressError
+    from trainer.repertoire.orders_kept import KeptOrders
+    from trainer.storage.locations import find_locations
+    from trainer.storage.progress import ProgressStore
+    from trainer.storage.settings import utc_now
+
+    path = find_locations().progress_file
+    try:
+        with ProgressStore.open(path, read_only=True, clock=utc_now) as store:
+            return KeptOrders.of(loaded, store)
+    except ProgressError as error:
+        print(f"stemline: {error}", file=sys.stderr)
+        return KeptOrders()
 
 
 def _tell_skipped(path: Path, loaded: LoadedRepertoire) -> int:
