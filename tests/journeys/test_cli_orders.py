@@ -10,7 +10,12 @@ import chess
 import chess.pgn
 import pytest
 
+from tests.memory_graphs import node_after
 from tests.process import RunStemline
+from trainer.repertoire.reader import read_repertoire
+from trainer.storage.locations import find_locations
+from trainer.storage.progress import ProgressStore
+from trainer.storage.settings import utc_now
 
 DEMO = Path(__file__).resolve().parents[2] / "repertoires" / "kings-indian-attack.pgn"
 
@@ -38,9 +43,9 @@ def test_json_of_the_demo(stemline: RunStemline) -> None:
     done = stemline("orders", DEMO, "--json")
     assert (done.returncode, done.stderr) == (0, "")
     report = json.loads(done.stdout)
-    assert list(report) == ["crossings", "shortcuts", "conflicts"]
+    assert list(report) == ["crossings", "shortcuts", "conflicts", "notes"]
     assert len(report["crossings"]) == 80
-    assert report["conflicts"] == []
+    assert report["conflicts"] == report["notes"] == []
     roots = {chess.STARTING_FEN}
     known: set[str] = set()
     with DEMO.open(encoding="utf-8") as file:
@@ -52,7 +57,8 @@ def test_json_of_the_demo(stemline: RunStemline) -> None:
                 known.add(node.board().epd(en_passant="legal"))
                 stack += node.variations
     for crossing in report["crossings"]:
-        assert list(crossing) == ["fen", "orders", "order_count"]
+        assert list(crossing) == ["fen", "orders", "order_count", "most_seen"]
+        assert crossing["most_seen"] is None
         assert len(crossing["orders"]) == min(20, crossing["order_count"])
         assert len({tuple(order) for order in crossing["orders"]}) == len(crossing["orders"])
         for order in crossing["orders"]:
@@ -125,7 +131,7 @@ def test_an_unreadable_move_is_named_and_the_rest_is_told(
     path.write_text('[RepertoireSide "White"]\n\n1. d4 d5 2. Ke4 (2. c4 e6) *\n', encoding="utf-8")
     done = stemline("orders", path, "--json")
     assert done.returncode == 1
-    assert list(json.loads(done.stdout)) == ["crossings", "shortcuts", "conflicts"]
+    assert list(json.loads(done.stdout)) == ["crossings", "shortcuts", "conflicts", "notes"]
     assert "game 1, line 3" in done.stderr
     assert "Traceback" not in done.stderr
 
@@ -144,7 +150,8 @@ def test_an_empty_file(stemline: RunStemline, tmp_path: Path) -> None:
     path.write_text("", encoding="utf-8")
     done = stemline("orders", path, "--json")
     assert done.returncode == 0
-    assert json.loads(done.stdout) == {"crossings": [], "shortcuts": [], "conflicts": []}
+    nothing = {"crossings": [], "shortcuts": [], "conflicts": [], "notes": []}
+    assert json.loads(done.stdout) == nothing
     assert stemline("orders", path).returncode == 0
 
 
@@ -153,3 +160,54 @@ def test_the_text_is_read_by_python_chess() -> None:
     stream = io.StringIO(TEXT)
     games = list(iter(lambda: chess.pgn.read_game(stream), None))
     assert [game.errors for game in games if game is not None] == [[], []]
+
+
+ALIKE = """[Event "Look-alikes"]
+[RepertoireSide "White"]
+
+1. Nf3 d5 (1... Nf6 2. g3 d5) 2. g3 a6 (2... a5 3. c4) (2... Nf6 3. Bg2) 3. Bg2 *
+"""
+
+
+def test_what_the_progress_file_knows(stemline: RunStemline, tmp_path: Path) -> None:
+    path = tmp_path / "look-alikes.pgn"
+    path.write_text(ALIKE, encoding="utf-8")
+    # Answers by which 2…Nf6 is met, and a note on 2…a6 and 2…a5.
+    drilled = stemline("drill", path, "--terminal", input="nf3\ng3\nbg2\ng3\nbg2\nc4\nbg2\nc4\n")
+    assert drilled.returncode == 0
+    loaded = read_repertoire(path)
+    first, second = (node_after(loaded.repertoire, f"Nf3 d5 g3 {m}") for m in ("a6", "a5"))
+    with ProgressStore.open(find_locations().progress_file, clock=utc_now) as store:
+        store.tell_apart(1, second.key, first.key, "With a5 there is no b5.\nTake the centre.")
+    done = stemline("orders", path, "--json")
+    assert (done.returncode, done.stderr) == (0, "")
+    report = json.loads(done.stdout)
+    (note,) = report["notes"]
+    assert note["note"] == "With a5 there is no b5.\nTake the centre."
+    assert {" ".join(fen.split()[:4]) for fen in note["fens"]} == {
+        node.board().epd() for node in (first, second)
+    }
+    (crossing,) = report["crossings"]
+    seen = crossing["most_seen"]
+    assert seen["order"] in crossing["orders"]
+    assert (seen["drills"], seen["games"]) == (1, 0)
+    words = stemline("orders", path).stdout
+    assert "    With a5 there is no b5. Take the centre." in words
+    assert "– met once in drills" in words
+    # It follows the file, and a reader changes nothing.
+    moved = path.rename(tmp_path / "renamed.pgn")
+    assert json.loads(stemline("orders", moved, "--json").stdout)["notes"] == report["notes"]
+    locked = find_locations().progress_file
+    locked.write_bytes(b"no database")
+    told = stemline("orders", moved, "--json")
+    assert told.returncode == 0
+    assert json.loads(told.stdout)["notes"] == []
+    assert str(locked) in told.stderr
+
+
+def test_what_an_order_allows_in_words(stemline: RunStemline) -> None:
+    words = stemline("orders", DEMO).stdout
+    # ECO has 1 Nf3 Nf6 2 g3 b5 as a system of its own (A05; from memory).
+    named = "Only this order lets Black play 2…b5 (King's Indian Attack: Spassky Variation), and "
+    assert named in words
+    assert " less notable." in words

@@ -7,7 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.memory_graphs import node_after
 from tests.process import RunStemline
+from trainer.repertoire.reader import read_repertoire
 from trainer.storage.locations import find_locations
 from trainer.storage.progress import ProgressStore
 from trainer.storage.settings import utc_now
@@ -76,6 +78,23 @@ def test_wrong_corrected_and_back_again(stemline: RunStemline, small: Path) -> N
         ("drill", "g2g3", "clean"),
         ("repeat", "d2d3", "clean"),
     ]
+
+
+def test_a_miss_recalls_what_tells_look_alikes_apart(
+    stemline: RunStemline, tmp_path: Path
+) -> None:
+    path = tmp_path / "alike.pgn"
+    path.write_text(
+        '[Event "?"]\n[RepertoireSide "White"]\n\n1. Nf3 d5 2. g3 a6 (2... a5 3. c4) 3. Bg2 *\n'
+    )
+    drill(stemline, path, "q")
+    repertoire = read_repertoire(path).repertoire
+    first, second = (node_after(repertoire, f"Nf3 d5 g3 {move}").key for move in ("a6", "a5"))
+    with ProgressStore.open(find_locations().progress_file, clock=utc_now) as store:
+        store.tell_apart(1, first, second, "With a5 there is no b5.")
+    said = drill(stemline, path, "nf3", "g3", "a3", "q")
+    assert "With a5 there is no b5." in said
+    assert "Not to be taken for the position after 1 Nf3 d5 2 g3 a" in said
 
 
 def test_hints_and_an_alternative(stemline: RunStemline, small: Path) -> None:

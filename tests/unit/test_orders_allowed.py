@@ -38,7 +38,7 @@ def test_what_the_table_names_comes_first(book: OpeningBook) -> None:
     """ECO: 1 d4 Nf6 2 Nf3 c5 is a Benoni (A46), 2…e6 as well named (A46); from memory."""
     graph, allowed = allowed_of(DOORS, DOORS[0])
     by_knight = allowed["Nf3 g6 Nc3 d5 Bf4"]
-    told = worth_telling(graph.repertoire, by_knight, book)
+    told = worth_telling(graph, by_knight, book)
     worths = [telling.worth for telling in told.moves]
     assert worths == sorted(worths)
     assert told.left_out + len(told.moves) == len(by_knight.legal)
@@ -59,7 +59,7 @@ def test_the_repertoire_knows_it(book: OpeningBook) -> None:
         graph, allowed = allowed_of([*DOORS, line], DOORS[0])
         by_knight = allowed["Nf3 g6 Nc3 d5 Bf4"]
         shortcuts = {(one.node, one.move): one for one in find_shortcuts(graph)}
-        told = worth_telling(graph.repertoire, by_knight, book, shortcuts if by_shortcut else None)
+        told = worth_telling(graph, by_knight, book, shortcuts if by_shortcut else None)
         moves = {telling.move.uci(): telling.worth for telling in told.moves}
         return moves.get("f8g7")
 
@@ -106,9 +106,10 @@ def test_every_move_is_told_or_counted(seed: int) -> None:
         after = board.copy(stack=False)
         after.push(move)
         repertoire.add_position(after)
-    (order,) = OrderGraph(repertoire).orders(repertoire.roots[0])
+    graph = OrderGraph(repertoire)
+    (order,) = graph.orders(repertoire.roots[0])
     allowed = Allowed(order, (), tuple((node, move) for move in legal))
-    told = worth_telling(repertoire, allowed, book)
+    told = worth_telling(graph, allowed, book)
     named = {telling.move: telling.worth for telling in told.moves}
     assert len(named) + told.left_out == len(legal)
     for move in legal:
@@ -120,3 +121,19 @@ def test_every_move_is_told_or_counted(seed: int) -> None:
             assert named[move] is Worth.FORCING
         else:
             assert move not in named
+
+
+def test_a_move_back_is_not_worth_telling() -> None:
+    # After 1 Nf3 Nf6 2 g3 Black can go back to 1…Ng8, which 1 g3 then 2 Nf3 would have as well.
+    repertoire = repertoire_of(["Nf3 Nf6 g3 d5", "g3 d5 Nf3 Nf6", "Nf3 d5 g3"])
+    graph = OrderGraph(repertoire)
+    found = orders_of_crossing(graph, node_after(repertoire, "Nf3 Nf6 g3 d5"))
+    book = OpeningBook({})
+    for allowed in found.allowed:
+        for telling in worth_telling(graph, allowed, book).moves:
+            after = telling.node.board()
+            after.push(telling.move)
+            target = repertoire.node_at(after)
+            if telling.worth is Worth.KNOWN:
+                assert target is not None
+                assert (graph.depth(target) or 0) > (graph.depth(telling.node) or 0)

@@ -18,8 +18,9 @@ import chess
 from trainer.exchange import exchange_gain
 from trainer.position import position_key
 from trainer.repertoire.crossings import Allowed
-from trainer.repertoire.graph import Node, Repertoire
+from trainer.repertoire.graph import Node
 from trainer.repertoire.openings import Opening, OpeningBook
+from trainer.repertoire.order_graph import OrderGraph
 from trainer.repertoire.shortcuts import Shortcut
 
 #: Shortcuts by the position and the opponent's move.
@@ -29,7 +30,8 @@ Shortcuts: TypeAlias = Mapping[tuple[Node, chess.Move], Shortcut]
 class Worth(IntEnum):
     """Why a move is told, the weightiest reason first."""
 
-    #: The repertoire knows the position, at once or after one more move of the player.
+    #: The repertoire knows the position, at once or after one more move of the player, and it is
+    #: not one that was left behind already.
     KNOWN = 0
     #: The opening table gives the position a name.
     NAMED = 1
@@ -58,7 +60,7 @@ class Told:
 
 
 def worth_telling(
-    repertoire: Repertoire, allowed: Allowed, book: OpeningBook, shortcuts: Shortcuts | None = None
+    graph: OrderGraph, allowed: Allowed, book: OpeningBook, shortcuts: Shortcuts | None = None
 ) -> Told:
     """Rank the unlisted moves of `allowed`; of equal worth those that come first on the order.
 
@@ -67,21 +69,25 @@ def worth_telling(
     found = [
         telling
         for node, move in allowed.legal
-        if (telling := _weighed(repertoire, book, shortcuts or {}, node, move)) is not None
+        if (telling := _weighed(graph, book, shortcuts or {}, node, move)) is not None
     ]
     found.sort(key=lambda telling: telling.worth)
     return Told(tuple(found), len(allowed.legal) - len(found))
 
 
 def _weighed(
-    repertoire: Repertoire, book: OpeningBook, shortcuts: Shortcuts, node: Node, move: chess.Move
+    graph: OrderGraph, book: OpeningBook, shortcuts: Shortcuts, node: Node, move: chess.Move
 ) -> Telling | None:
     board = node.board()
     after = board.copy(stack=False)
     after.push(move)
     key = position_key(after)
     opening = book.name_of(key)
-    if key in repertoire.nodes or (node, move) in shortcuts:
+    known = graph.repertoire.nodes.get(key)
+    shortcut = shortcuts.get((node, move))
+    if (known is not None and _leads_on(graph, node, known)) or (
+        shortcut is not None and not shortcut.goes_back
+    ):
         return Telling(node, move, Worth.KNOWN, opening)
     if opening is not None:
         return Telling(node, move, Worth.NAMED, opening)
@@ -90,6 +96,12 @@ def _weighed(
     if forces(board, move) and exchange_gain(board, move) >= 0:
         return Telling(node, move, Worth.FORCING)
     return None
+
+
+def _leads_on(graph: OrderGraph, node: Node, target: Node) -> bool:
+    """Whether a move does more than take something back, as in `Shortcut.goes_back`."""
+    here, there = graph.depth(node), graph.depth(target)
+    return here is None or there is None or there > here
 
 
 def forces(board: chess.Board, move: chess.Move) -> bool:

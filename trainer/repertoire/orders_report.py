@@ -6,10 +6,12 @@ from trainer.repertoire.conflicts import find_conflicts
 from trainer.repertoire.crossings import find_crossings
 from trainer.repertoire.graph import Node, Repertoire
 from trainer.repertoire.order_graph import OrderGraph
+from trainer.repertoire.orders_kept import KeptOrders
+from trainer.repertoire.orders_seen import Sightings
 from trainer.repertoire.shortcuts import find_shortcuts
 
 
-def orders_report(repertoire: Repertoire) -> dict[str, object]:
+def orders_report(repertoire: Repertoire, kept: KeptOrders | None = None) -> dict[str, object]:
     """Crossings, shortcuts and conflicts; the fields are part of the command line's interface.
 
     Positions are FENs with an en-passant square only where the capture is legal, and with the
@@ -17,14 +19,20 @@ def orders_report(repertoire: Repertoire) -> dict[str, object]:
     20 shortest orders are listed, from the position where each begins; `order_count` counts all.
     `via` is the player's move behind an unlisted one, or null where the position is known at
     once. What is most reached comes first.
+
+    `kept` is what the progress file knows: by which order a crossing was met most often, and what
+    the player wrote on look-alikes.
     """
     graph = OrderGraph(repertoire)
+    kept = kept or KeptOrders()
+    sightings = kept.sightings(graph)
     return {
         "crossings": [
             {
                 "fen": fen_of(crossing.node),
                 "orders": [order.sans for order in graph.orders(crossing.node)],
                 "order_count": crossing.order_count,
+                "most_seen": _most_seen(sightings, crossing.node),
             }
             for crossing in find_crossings(graph)
         ],
@@ -44,7 +52,18 @@ def orders_report(repertoire: Repertoire) -> dict[str, object]:
             }
             for conflict in find_conflicts(repertoire)
         ],
+        "notes": [
+            {"fens": [fen_of(first), fen_of(second)], "note": note}
+            for first, second, note in kept.pairs(repertoire)
+        ],
     }
+
+
+def _most_seen(sightings: Sightings, node: Node) -> dict[str, object] | None:
+    seen = next(iter(sightings.at(node)), None)
+    if seen is None:
+        return None
+    return {"order": seen.order.sans, "drills": seen.drills, "games": seen.games}
 
 
 def fen_of(node: Node) -> str:

@@ -9,13 +9,16 @@ import chess
 
 from trainer.notation.display import sentence_list
 from trainer.repertoire.conflicts import Conflict, find_conflicts
-from trainer.repertoire.crossings import Crossing, find_crossings
+from trainer.repertoire.crossings import Crossing, find_crossings, orders_of_crossing
 from trainer.repertoire.doors import entry_doors, suggest_system_position
 from trainer.repertoire.graph import Node
 from trainer.repertoire.near_misses import Difference, NearMiss, find_near_misses
 from trainer.repertoire.openings import OpeningBook
 from trainer.repertoire.order_graph import Order, OrderGraph
 from trainer.repertoire.orders import shown_order
+from trainer.repertoire.orders_allowed import worth_telling
+from trainer.repertoire.orders_kept import KeptOrders
+from trainer.repertoire.orders_words import allowed_sentences, seen_words
 from trainer.repertoire.reader import LoadedRepertoire
 from trainer.repertoire.shortcuts import Shortcut, find_shortcuts
 
@@ -24,11 +27,17 @@ _NAMED: Final = 8
 _ORDERS: Final = 4
 
 
-def orders_text(loaded: LoadedRepertoire, book: OpeningBook) -> str:
-    """Crossings, shortcuts, conflicts, near misses and the doors into the system, in words."""
+def orders_text(
+    loaded: LoadedRepertoire, book: OpeningBook, kept: KeptOrders | None = None
+) -> str:
+    """Crossings, shortcuts, conflicts, near misses and the doors into the system, in words.
+
+    `kept` is what the progress file knows of them.
+    """
     repertoire = loaded.repertoire
     graph = OrderGraph(repertoire)
-    words = _Words(graph, book)
+    shortcuts = find_shortcuts(graph)
+    words = _Words(graph, book, kept or KeptOrders(), shortcuts)
     side = "White" if repertoire.side == chess.WHITE else "Black"
     guess = " (guessed: no RepertoireSide tag says so)" if loaded.side_guessed else ""
     lines = [f"Move orders of a repertoire for {side}{guess}."]
@@ -44,7 +53,6 @@ def orders_text(loaded: LoadedRepertoire, book: OpeningBook) -> str:
         len(crossings),
         map(words.crossing, crossings[:_NAMED]),
     )
-    shortcuts = find_shortcuts(graph)
     onward = [shortcut for shortcut in shortcuts if not shortcut.goes_back]
     lines += _listed(
         "Shortcuts, unlisted replies that lead to a known position",
@@ -77,9 +85,17 @@ def _listed(title: str, count: int, entries: Iterable[list[str]]) -> list[str]:
 class _Words:
     """What is found, told in moves from the starting position and in names of openings."""
 
-    def __init__(self, graph: OrderGraph, book: OpeningBook) -> None:
+    def __init__(
+        self, graph: OrderGraph, book: OpeningBook, kept: KeptOrders, shortcuts: list[Shortcut]
+    ) -> None:
         self._graph = graph
         self._book = book
+        self._sightings = kept.sightings(graph)
+        self._notes = {
+            frozenset((first, second)): note
+            for first, second, note in kept.pairs(graph.repertoire)
+        }
+        self._shortcuts = {(one.node, one.move): one for one in shortcuts}
 
     def conflict(self, conflict: Conflict) -> list[str]:
         """The position, and each claimed move with the sections that claim it."""
@@ -91,13 +107,30 @@ class _Words:
         return lines
 
     def crossing(self, crossing: Crossing) -> list[str]:
-        """The likeliest orders of a position, with what each is called on the way."""
-        orders = self._graph.orders(crossing.node, _ORDERS, "reach")
+        """The likeliest orders of a position: names on the way, how often met, what they allow."""
+        found = orders_of_crossing(
+            self._graph, crossing.node, _ORDERS, "reach", self._sightings.total
+        )
+        orders = list(found.orders)
+        if found.most_seen is not None and all(
+            order.edges != found.most_seen.edges for order in orders
+        ):
+            orders.append(found.most_seen)
+        allowed = {one.order.edges: one for one in found.allowed}
         named = self._named(crossing.node)
         count = "" if crossing.exact else "at least "
         head = f"{count}{_plural(crossing.order_count, 'order')}, {_share(crossing.reach)}"
         lines = [f"{head}: {named}" if named else head]
-        lines += (f"  {line}" for line in self._orders(orders))
+        for order, line in zip(orders, self._orders(orders), strict=True):
+            lines.append(f"  {line}")
+            first = 0 if crossing.parting is None else order.nodes.index(crossing.parting)
+            own = allowed.get(order.edges[first:])
+            if own is not None:
+                told = worth_telling(self._graph, own, self._book, self._shortcuts)
+                sentences = allowed_sentences(
+                    self._graph.repertoire, order, own, told, counts=False
+                )
+                lines += (f"    {sentence}" for sentence in sentences)
         if crossing.order_count > len(orders):
             lines.append(f"  and {crossing.order_count - len(orders):,} more")
         return lines
@@ -111,11 +144,13 @@ class _Words:
         ]
 
     def near_miss(self, pair: NearMiss) -> list[str]:
-        """Both positions with their moves, and the man that tells them apart."""
+        """Both positions with their moves, what tells them apart, and the player's own note."""
+        note = self._notes.get(frozenset((pair.first, pair.second)), "")
         return [
             f"{self._to(pair.first)}: play {pair.first.edges[0].san}",
             f"{self._to(pair.second)}: play {pair.second.edges[0].san}",
             f"  {_apart(pair)}",
+            *([f"  {' '.join(note.split())}"] if note else []),
         ]
 
     def doors(self, node: Node) -> list[str]:
@@ -140,7 +175,9 @@ class _Words:
         differ = len({opening.name for opening in names if opening is not None}) > 1
         for order, opening in zip(orders, names, strict=True):
             text = self._text(order.root, order.sans)
-            yield f"{text} – {opening}" if opening is not None and differ else text
+            text = f"{text} – {opening}" if opening is not None and differ else text
+            met = seen_words(self._sightings.of(order))
+            yield f"{text} – met {met}" if met else text
 
     def _named(self, node: Node) -> str:
         opening = self._book.name_of(node.key)

@@ -16,6 +16,7 @@ from trainer.repertoire.graph import Edge, Node
 from trainer.repertoire.near_misses import NearMiss
 from trainer.repertoire.order_graph import LISTED, Order
 from trainer.repertoire.orders import order_of
+from trainer.repertoire.orders_words import seen_words
 from trainer.repertoire.shortcuts import Shortcut
 from trainer.ui.orders.edits import AddShortcut, ResolveConflict
 from trainer.ui.orders.plan import Line, OrderPlan, plan_of
@@ -104,7 +105,7 @@ def crossing_detail(words: OrderWords, crossing: Crossing) -> Detail:
         remarks = [_likelihood(order, likely and len(orders) > 1), name]
         if order.seen:
             most = found.most_seen is not None and order.edges == found.most_seen.edges
-            sight = words.seen(words.sightings.of(order))
+            sight = seen_words(words.sightings.of(order))
             remarks.insert(0, f"Met most often: {sight}" if most else f"Met {sight}")
         remarks += [] if own is None else words.allowed(order, own)
         lines.append(_order_line(words, order, [text for text in remarks if text]))

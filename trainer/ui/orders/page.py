@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from trainer.repertoire.near_misses import NearMiss
 from trainer.storage.settings import Settings
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
@@ -164,27 +165,24 @@ class DetailPage(QScrollArea):
         beside = bool(detail.lines) and not detail.show_list
         clear_layout(self._more_layout)
         clear_layout(self.lines.aside)
-        add = self.lines.aside.addWidget if beside else self._more_layout.addWidget
+        layout = self.lines.aside if beside else self._more_layout
+        # A widget that is put on a page which stands on the screen is shown only later by itself.
         if detail.drill:
             drill = self._button(
                 detail.drill_text, lambda: self.drill_wanted.emit([*detail.drill])
             )
-            add(drill, 0, Qt.AlignmentFlag.AlignLeft)
+            layout.addWidget(drill, 0, Qt.AlignmentFlag.AlignLeft)
+            drill.show()
         for title, texts in detail.paragraphs:
-            add(text_label(title, "heading"))
-            for text in texts:
-                add(text_label(text))
-        if self._editable:
-            for text, edit in detail.actions:
-                button = self._button(text, lambda edit=edit: self.edit_wanted.emit(edit))
-                add(button, 0, Qt.AlignmentFlag.AlignLeft)
+            for label in (text_label(title, "heading"), *map(text_label, texts)):
+                layout.addWidget(label)
+                label.show()
+        for text, edit in detail.actions if self._editable else ():
+            button = self._button(text, lambda edit=edit: self.edit_wanted.emit(edit))
+            layout.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
+            button.show()
         if detail.near_miss is not None:
-            pair = detail.near_miss
-            self.note = NoteEditor(detail.note)
-            self.note.kept.connect(
-                lambda text: self.edit_wanted.emit(TellApart(pair.first, pair.second, text))
-            )
-            self._more_layout.addWidget(self.note)
+            self._add_note(detail.near_miss, detail.note)
         for widget in below:
             self._more_layout.addWidget(widget)
             widget.show()
@@ -195,3 +193,11 @@ class DetailPage(QScrollArea):
         button = QPushButton(text)
         button.clicked.connect(lambda _checked=False: pressed())
         return button
+
+    def _add_note(self, pair: NearMiss, text: str) -> None:
+        self.note = NoteEditor(text)
+        self.note.kept.connect(
+            lambda text: self.edit_wanted.emit(TellApart(pair.first, pair.second, text))
+        )
+        self._more_layout.addWidget(self.note)
+        self.note.show()

@@ -11,6 +11,7 @@ from trainer.repertoire.conflicts import Conflict
 from trainer.repertoire.crossings import Crossing
 from trainer.repertoire.doors import Door
 from trainer.repertoire.near_misses import NearMiss
+from trainer.repertoire.orders_words import seen_words
 from trainer.repertoire.shortcuts import Shortcut
 from trainer.ui.orders.words import OrderWords, share
 
@@ -46,7 +47,7 @@ def crossing_row(words: OrderWords, crossing: Crossing) -> Row:
     text = "" if order is None else words.shown(order.root, order.sans).text(words.notation)
     lead = "likeliest by" if seen is None else "most often by"
     facts = [words.order_count(crossing), share(crossing.reach, short=True)]
-    facts += [words.seen(seen)] if seen is not None else []
+    facts += [seen_words(seen)] if seen is not None else []
     remark = f"{', '.join(facts)} · {words.title(node, likeliest)}"
     lead = lead if text and crossing.order_count > 1 else ""
     return Row(node.board(), node.key, words.parted(crossing, order), text, remark, lead)
@@ -85,7 +86,7 @@ def door_row(words: OrderWords, door: Door) -> Row:
     before = order.nodes[-2] if order.edges else order.root
     text = words.shown(order.root, order.sans).text(words.notation)
     remark = share(order.likelihood, short=True)
-    if sight := words.seen(words.sightings.of(order)):
+    if sight := seen_words(words.sightings.of(order)):
         remark += f", {sight}"
     if door.called is not None:
         remark += f" · {door.called}"

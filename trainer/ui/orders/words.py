@@ -8,7 +8,7 @@ import chess
 
 from trainer.memory.apart import PairNotes
 from trainer.memory.sentences import count
-from trainer.notation.display import Notation, sentence_list, shown_san
+from trainer.notation.display import Notation, shown_san
 from trainer.repertoire.crossings import Allowed, Crossing, moves_that_part
 from trainer.repertoire.doors import Door
 from trainer.repertoire.graph import Node
@@ -16,12 +16,11 @@ from trainer.repertoire.near_misses import Difference, NearMiss
 from trainer.repertoire.openings import Opening, OpeningBook
 from trainer.repertoire.order_graph import Order, OrderGraph
 from trainer.repertoire.orders import MoveOrder, order_of, shown_order
-from trainer.repertoire.orders_allowed import Shortcuts, Telling, Worth, worth_telling
-from trainer.repertoire.orders_seen import SeenOrder, Sightings
+from trainer.repertoire.orders_allowed import Shortcuts, worth_telling
+from trainer.repertoire.orders_seen import Sightings
+from trainer.repertoire.orders_words import allowed_sentences, move_word
 from trainer.repertoire.shortcuts import Shortcut
 
-#: Moves named one by one before the rest is only counted.
-_NAMED = 4
 #: Moves in a heading.
 _PARTED = 2
 
@@ -46,11 +45,6 @@ class OrderWords:
         self.pair_notes = PairNotes()
         #: The doors of the list, which are told from each other.
         self.doors: Sequence[Door] = ()
-
-    @property
-    def opponent(self) -> str:
-        """`White` or `Black`."""
-        return "Black" if self.graph.repertoire.side == chess.WHITE else "White"
 
     # -- orders --------------------------------------------------------------------------------
 
@@ -77,10 +71,7 @@ class OrderWords:
 
     def move_word(self, order: MoveOrder, ply: int, san: str) -> str:
         """A move with its number, `ply` half-moves after the beginning of `order`."""
-        half = ply + (0 if order.turn == chess.WHITE else 1)
-        number = order.number + half // 2
-        sign = " " if half % 2 == 0 else "…"
-        return f"{number}{sign}{shown_san(san, self.notation)}"
+        return move_word(order, ply, san, self.notation)
 
     def san(self, san: str) -> str:
         """A move without its number."""
@@ -158,43 +149,11 @@ class OrderWords:
         words = [self.move_word(shown, ply, order.sans[ply]) for ply in plies]
         return f"By {' and '.join(words)}"
 
-    def seen(self, sight: SeenOrder) -> str:
-        """`12 times in drills, once in games`, empty where it was never seen."""
-        places = [(sight.drills, "drills"), (sight.games, "games")]
-        return ", ".join(f"{_times(times)} in {where}" for times, where in places if times)
-
     def allowed(self, order: Order, allowed: Allowed) -> list[str]:
-        """What an order allows the opponent and the others do not; nothing, in words as well."""
-        shown = self.shown(order.root, order.sans)
-        skipped = len(order.edges) - len(allowed.order.edges)
-        plies = {node: skipped + ply for ply, node in enumerate(allowed.order.nodes)}
-        found = []
-        known = [self.move_word(shown, plies[edge.parent], edge.san) for edge in allowed.known]
-        if known:
-            found.append(f"On this order alone the repertoire also meets {_some(known, 'and')}.")
-        told = worth_telling(self.graph.repertoire, allowed, self.book, self.shortcuts)
-        moves = [
-            self._told(self.move_word(shown, plies[one.node], one.node.board().san(one.move)), one)
-            for one in told.moves
-        ]
-        others = told.left_out + max(0, len(moves) - _NAMED)
-        if moves:
-            more = f", and {others:,} less notable" if others else ""
-            words = sentence_list(moves[:_NAMED]).replace(" and ", " or ")
-            found.append(f"Only this order lets {self.opponent} play {words}{more}.")
-        elif others:
-            moves_word = "move that is" if others == 1 else "moves that are"
-            found.append(
-                f"Only this order allows {self.opponent} {others:,} {moves_word} neither in the "
-                "opening table nor forcing."
-            )
-        return found
-
-    @staticmethod
-    def _told(word: str, telling: Telling) -> str:
-        if telling.worth is Worth.KNOWN:
-            return f"{word} (you know the position)"
-        return f"{word} ({telling.opening.name})" if telling.opening is not None else word
+        """What an order allows the opponent and the others do not."""
+        repertoire = self.graph.repertoire
+        told = worth_telling(self.graph, allowed, self.book, self.shortcuts)
+        return allowed_sentences(repertoire, order, allowed, told, self.notation)
 
     # -- shortcuts -----------------------------------------------------------------------------
 
@@ -271,15 +230,3 @@ def _shared(first: Order, second: Order) -> int:
         (ply for ply, (one, other) in enumerate(pairs) if one is not other),
         min(len(first.edges), len(second.edges)) - 1,
     )
-
-
-def _times(number: int) -> str:
-    return {1: "once", 2: "twice"}.get(number, f"{number:,} times")
-
-
-def _some(moves: Sequence[str], last: str) -> str:
-    """The first few moves of a list, and how many more there are."""
-    if len(moves) > _NAMED:
-        return f"{', '.join(moves[:_NAMED])} and {len(moves) - _NAMED:,} more"
-    words = sentence_list(moves)
-    return words if last == "and" else words.replace(" and ", f" {last} ")
