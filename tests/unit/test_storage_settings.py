@@ -56,6 +56,13 @@ CHANGED = Settings(
     player="Linden, Mara",
     count_games=False,
     own_games_weight=3.0,
+    engine="/opt/engines/one",
+    engine_hash_mb=256,
+    engine_threads=2,
+    engine_seconds=5,
+    engine_nodes=50_000,
+    engine_margin=60,
+    engine_note_read=True,
 )
 
 

@@ -57,6 +57,14 @@ _FILES: Final = _Rule(
     "a list of file names",
 )
 
+
+def _whole(low: int, high: int) -> _Rule:
+    return _Rule(
+        lambda value: _number(low, high).allows(value) and isinstance(value, int),
+        f"a whole number from {low} to {high}",
+    )
+
+
 _RULES: Final[Mapping[str, _Rule]] = {
     "minutes": _Rule(
         lambda value: _number(1, 240).allows(value) and isinstance(value, int),
@@ -84,6 +92,13 @@ _RULES: Final[Mapping[str, _Rule]] = {
     "player": _Rule(lambda value: isinstance(value, str), "a text"),
     "count_games": _SWITCH,
     "own_games_weight": _number(0, 1000),
+    "engine": _TEXT,
+    "engine_hash_mb": _whole(1, 65_536),
+    "engine_threads": _whole(1, 512),
+    "engine_seconds": _whole(1, 3_600),
+    "engine_nodes": _whole(1_000, 1_000_000_000),
+    "engine_margin": _whole(10, 1_000),
+    "engine_note_read": _SWITCH,
 }
 
 
@@ -99,8 +114,12 @@ class Settings:
     are where the player's own games are and `player` is his name in them, "" where it is not
     known; `count_games` tells whether decisions forgotten there count for memory.
     `own_games_weight` is how many games of the reference base one of them outweighs where reach
-    is measured, 0 to 1000. `unknown` holds what a newer version of the program put into the file;
-    it is written back.
+    is measured, 0 to 1000. `engine` is the path of the chess engine, None for the first one that
+    is installed; it gets `engine_hash_mb` MiB and `engine_threads` threads, `engine_seconds` to
+    look at a position and `engine_nodes` a position in a test, which names moves that lose
+    `engine_margin` centipawns. `engine_note_read` tells whether the player was told once that
+    help during a game breaks the Laws. `unknown` holds what a newer version of the program put
+    into the file; it is written back.
     """
 
     minutes: int = 10
@@ -124,6 +143,13 @@ class Settings:
     player: str = ""
     count_games: bool = True
     own_games_weight: float = 10.0
+    engine: str | None = None
+    engine_hash_mb: int = 64
+    engine_threads: int = 1
+    engine_seconds: int = 30
+    engine_nodes: int = 100_000
+    engine_margin: int = 100
+    engine_note_read: bool = False
     unknown: Mapping[str, object] = field(default_factory=dict, hash=False, repr=False)
 
     def __post_init__(self) -> None:
