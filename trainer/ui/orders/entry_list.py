@@ -49,6 +49,9 @@ _PIXMAPS = 300
 _PADDING = 8
 _ORDER_LINES = 2
 _REMARK_LINES = 2
+_HEADING_LINES = 2
+#: How many times wider than the diagram a row must be to have one.
+_ROOMY = 3.2
 
 
 class EntryModel(QAbstractListModel):
@@ -198,7 +201,7 @@ class EntryDelegate(QStyledItemDelegate):
         inside = option.rect.adjusted(pad + pad // 2, pad, -pad, -pad)
         side = self._side()
         # In a narrow list the words need the room more than the diagram does.
-        if inside.width() >= 2.4 * side:
+        if inside.width() >= _ROOMY * side:
             painter.drawPixmap(inside.topLeft(), self._pixmap(row, side, painter))
             inside.setLeft(inside.left() + side + round(1.5 * pad))
         self._paint_words(painter, inside, row)
@@ -208,20 +211,21 @@ class EntryDelegate(QStyledItemDelegate):
         theme = self._look.theme
         heading, text = QFontMetrics(self._heading), QFontMetrics(self._text)
         width, y = inside.width(), inside.top()
+        first = fitted(row.heading, heading, width, _HEADING_LINES)
+        order = _order_lines(row, text, width)
+        # The remark has what is left; a long heading takes one of its lines.
+        left = inside.height() - len(first) * heading.height() - len(order) * text.height()
+        lines = max(1, min(_REMARK_LINES, left // text.height()))
+        remark = fitted(row.remark, text, width, lines)
         blocks = (
-            (self._heading, heading, theme.ink, fitted(row.heading, heading, width, 1)),
-            (
-                self._text,
-                text,
-                theme.ink,
-                _order_lines(row, text, width),
-            ),
-            (self._text, text, theme.muted, fitted(row.remark, text, width, _REMARK_LINES)),
+            (self._heading, heading, theme.ink, first),
+            (self._text, text, theme.ink, order),
+            (self._text, text, theme.muted, remark),
         )
-        for font, metrics, colour, lines in blocks:
+        for font, metrics, colour, lines_of_it in blocks:
             painter.setFont(font)
             painter.setPen(QColor(colour))
-            for line in lines:
+            for line in lines_of_it:
                 painter.drawText(inside.left(), y + metrics.ascent(), line)
                 y += metrics.height()
 
