@@ -9,11 +9,12 @@ from datetime import UTC, datetime, timedelta
 from itertools import combinations, pairwise
 from pathlib import Path
 
+import cairosvg
 import chess
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt, QTimer
-from PySide6.QtGui import QColor, QFont, QImage, QPainter, QWheelEvent
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QImage, QPainter, QWheelEvent
 from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
 
@@ -759,6 +760,14 @@ def test_the_whole_map_is_saved_as_svg(
     missing = names - words
     assert missing <= {"d5"}  # the second way into the crossing stands below it
     assert "A System" in words
+    # The signs are explained on the sheet; what is only on the screen is not.
+    assert {"hole: nothing is prepared", "a line ends"} <= words
+    assert not {"chosen", "found"} & words
+    # Who has not got the font sees one of its kind (SVG Tiny 1.2, 10.7: general families).
+    families = {
+        element.get("font-family") for element in root.iter("{http://www.w3.org/2000/svg}text")
+    }
+    assert all(family.endswith(("serif", "sans-serif")) for family in families)
     assert str(path) in place.notice.text()
 
 
@@ -773,6 +782,41 @@ def test_the_whole_map_is_saved_as_pdf(
     assert data.startswith(b"%PDF-1.")
     assert data.rstrip().endswith(b"%%EOF")
     assert data.count(b"/Type /Page\n") == 1
+    # 9.9: every font is inside the file, so it looks the same wherever it is opened.
+    fonts = data.count(b"/Type /FontDescriptor")
+    assert fonts >= 1
+    assert data.count(b"/FontFile") == fonts
+
+
+def test_a_saved_svg_is_drawn_whole_by_another_program(
+    place: MapPlace, tmp_path: Path, qtbot: QtBot, runner: TaskRunner
+) -> None:
+    path = tmp_path / "map.svg"
+    place.export(path)
+    settle(qtbot, runner)
+    drawn = QImage.fromData(cairosvg.svg2png(url=str(path)))
+    paper = QColor(LIGHT.paper)
+    marked = [
+        (x, y)
+        for x in range(0, drawn.width(), 2)
+        for y in range(0, drawn.height(), 2)
+        if abs(drawn.pixelColor(x, y).lightness() - paper.lightness()) > 60
+    ]
+    # Nothing is cut off: the ink keeps clear of all four edges.
+    assert min(x for x, _ in marked) > 10
+    assert max(x for x, _ in marked) < drawn.width() - 10
+    assert min(y for _, y in marked) > 5
+    assert max(y for _, y in marked) < drawn.height() - 10
+
+
+def test_words_below_a_line_stand_clear_of_those_above_the_next() -> None:
+    font = QFont("Sans Serif")
+    font.setPixelSize(13)
+    painter = MapPainter(Scene.of(plan_of(repertoire_of(LINES))), LOOK, font)
+    below = QFontMetricsF(painter._small)
+    above = QFontMetricsF(font)
+    # The ink of small words ends above the capitals of the next row, 30 pixels further down.
+    assert 1 + below.ascent() + below.descent() < 30 - 2 - above.descent() - above.capHeight()
 
 
 @pytest.mark.parametrize(

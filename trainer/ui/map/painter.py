@@ -23,6 +23,8 @@ NAMES_FROM: Final = 19.0
 _DENSE: Final = 3.0
 _UNLIKELY: Final = 2
 _MOST_TEXTS: Final = 20_000
+#: The size of the words below a line, so that they stand clear of those above the next one.
+_BELOW: Final = 0.86
 
 
 @dataclass(frozen=True)
@@ -41,8 +43,13 @@ class MapPainter:
         self.look = look
         self._font = font
         self._metrics = QFontMetricsF(font)
+        self._small = QFont(font)
+        if font.pixelSize() > 0:
+            self._small.setPixelSize(max(1, round(font.pixelSize() * _BELOW)))
+        else:
+            self._small.setPointSizeF(font.pointSizeF() * _BELOW)
         self._signs = Signs(look.theme)
-        self._texts: dict[str, tuple[QStaticText, float]] = {}
+        self._texts: dict[tuple[str, bool], tuple[QStaticText, float]] = {}
 
     @property
     def header_height(self) -> float:
@@ -157,28 +164,33 @@ class MapPainter:
         if self._row_pixels(view) * self.look.scale < 1.9 * height:
             return
         painter.setPen(QColor(self.look.theme.muted))
+        painter.setFont(self._small)
         for label in below:
-            text, width = self._text(label.words)
+            text, width = self._text(label.words, small=True)
             x, y = view.to_screen(label.x, label.y)
             self._write(painter, x - gap - width, y + self.look.scale, text, exact=exact)
+        painter.setFont(self._font)
 
     def _write(
         self, painter: QPainter, x: float, y: float, text: QStaticText, *, exact: bool
     ) -> None:
         if exact:  # a file keeps words as words
-            painter.drawText(QPointF(x, y + self._metrics.ascent()), text.text())
+            ascent = QFontMetricsF(painter.font()).ascent()
+            painter.drawText(QPointF(x, y + ascent), text.text())
         else:
             painter.drawStaticText(QPointF(x, y), text)
 
-    def _text(self, words: str) -> tuple[QStaticText, float]:
-        known = self._texts.get(words)
+    def _text(self, words: str, *, small: bool = False) -> tuple[QStaticText, float]:
+        known = self._texts.get((words, small))
         if known is None:
             if len(self._texts) > _MOST_TEXTS:
                 self._texts.clear()
             text = QStaticText(words)
             text.setTextFormat(Qt.TextFormat.PlainText)
-            text.prepare(font=self._font)
-            known = self._texts[words] = (text, self._metrics.horizontalAdvance(words))
+            font = self._small if small else self._font
+            text.prepare(font=font)
+            width = QFontMetricsF(font).horizontalAdvance(words)
+            known = self._texts[words, small] = (text, width)
         return known
 
     # -- stations ----------------------------------------------------------------------------
