@@ -114,7 +114,7 @@ class GamePage(QWidget):
         top = QHBoxLayout()
         top.addLayout(head, 1)
         top.addWidget(self.back, 0, Qt.AlignmentFlag.AlignTop)
-        steps = QHBoxLayout()
+        self._steps = steps = QHBoxLayout()
         for widget in (self._before, self._after, self.next):
             steps.addWidget(widget)
         steps.addStretch(1)
@@ -315,21 +315,20 @@ class GamePage(QWidget):
         rows = round(2.2 * self.next.sizeHint().height() + self._where.fontMetrics().height())
         head = self._title.sizeHint().height() + self._subtitle.sizeHint().height() + 12
         room = self.height() - head - rows
+        # The steps below the board may need more room than the board.
+        steps = self._steps.minimumSize().width()
         if narrow:
-            side = min(self.width() - ribbon - 2 * _GAP, round(0.6 * room))
+            side = min(self.width() - ribbon - _GAP, round(0.6 * room))
+            ribbon = max(60, self.width() - max(side, steps) - _GAP)
         else:
             side = min(round(0.42 * self.width()), room)
         side = max(120, side)
         self.board.setFixedSize(side, side)
         self.ribbon.setFixedWidth(ribbon)
+        self.ribbon.setMaximumHeight(side + rows if narrow else _NO_LIMIT)
         self._body.setDirection(
             QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
         )
-        if narrow:
-            self.ribbon.setMaximumHeight(side + rows)
-            self.ribbon.setFixedWidth(max(ribbon, self.width() - side - 2 * _GAP))
-        else:
-            self.ribbon.setMaximumHeight(_NO_LIMIT)
 
     def minimumSizeHint(self) -> QSize:
         # The parts are given fixed sizes by the room there is, which must not keep it.

@@ -163,8 +163,10 @@ class GamesPlace(QWidget):
                 # Said in the list, where it can be changed.
                 self._change(player=usual)
                 return
-        troubles = list(reading.troubles)
-        self.list.show_gathered(gathered, self._settings.player, troubles)
+        first = not self.list.table.isVisible()
+        self.list.show_gathered(gathered, self._settings.player, reading.troubles)
+        if first and self.isAncestorOf(self.focusWidget() or self):
+            self._focus_section()
         assert self._course is not None
         self.figures.show_gathered(gathered, self._course, count=self._settings.count_games)
         counts = {
