@@ -18,6 +18,7 @@ from trainer.errors import StemlineError, UsageError
 
 if TYPE_CHECKING:
     import argparse
+    import datetime
 
     import chess
 
@@ -195,6 +196,8 @@ def _add_simulate(commands: argparse._SubParsersAction[argparse.ArgumentParser])
 
 
 def _add_picture(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    _add_handout(commands)
+
     picture = commands.add_parser("picture", help="a diagram of a position")
     picture.add_argument("--fen", required=True, help="the position as FEN")
     picture.add_argument("--out", required=True, type=Path, help=".svg, .png or .pdf")
@@ -227,6 +230,51 @@ def _add_base(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     )
     show.add_argument("--json", action="store_true", help="print one JSON object")
     show.set_defaults(run=_base_show)
+
+
+def _add_handout(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    handout = commands.add_parser("handout", help="a lesson to hand out")
+    handout.add_argument(
+        "source",
+        type=Path,
+        metavar="REP|GAMES",
+        help="a repertoire, or with --game a file of games",
+    )
+    handout.add_argument(
+        "--out", required=True, type=Path, help=".pdf, .html, .pgn, .epd, .png or .svg"
+    )
+    handout.add_argument(
+        "--section", default="", metavar="S", help="only this one: number or title"
+    )
+    handout.add_argument("--structure", default="", metavar="S", help="a structure: key or name")
+    handout.add_argument(
+        "--game", type=_positive, metavar="N", help="game N with a draft of notes"
+    )
+    handout.add_argument(
+        "--moments", default="", metavar="MOVES", help="questions from that game, as 12w,15b"
+    )
+    handout.add_argument("--questions", action="store_true", help="the moments and nothing else")
+    handout.add_argument("--against", type=Path, metavar="REP", help="tell where the game left it")
+    handout.add_argument("--coach", default="", metavar="NAME", help="who gives the lesson")
+    handout.add_argument("--date", type=_date, metavar="YYYY-MM-DD", help="instead of today")
+    handout.add_argument("--paper", choices=("a4", "letter"), default="a4", type=str.lower)
+    _add_side(handout)
+    handout.set_defaults(run=_handout)
+
+    structure = commands.add_parser("structure", help="structure, breaks and tricks of a position")
+    structure.add_argument("--fen", required=True, help="the position as FEN")
+    structure.add_argument("--json", action="store_true", help="print one JSON object")
+    structure.set_defaults(run=_structure)
+
+
+def _date(text: str) -> datetime.date:
+    import argparse
+    import datetime
+
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"“{text}” is no date, such as 2026-11-25") from None
 
 
 def _add_side(parser: argparse.ArgumentParser) -> None:
@@ -556,18 +604,71 @@ def _import(options: argparse.Namespace) -> int:
     return INPUT_ERRORS if left else DONE
 
 
-def _picture(options: argparse.Namespace) -> int:
+def _handout(options: argparse.Namespace) -> int:
+    import datetime
+
+    from trainer.lesson.command import HandoutRequest, make_handout
+    from trainer.lesson.handout.model import Paper
+
+    result = make_handout(
+        HandoutRequest(
+            source=options.source,
+            out=options.out,
+            section=options.section,
+            structure=options.structure,
+            game=options.game,
+            moments=options.moments,
+            only_moments=options.questions,
+            against=options.against,
+            coach=options.coach,
+            date=options.date or datetime.date.today(),
+            paper=Paper.LETTER if options.paper == "letter" else Paper.A4,
+            side=_side(options),
+        )
+    )
+    for path in result.written:
+        print(path)
+    if result.fault:
+        print(f"stemline: {result.fault}", file=sys.stderr)
+    for skipped in result.skipped:
+        print(
+            f"stemline: {options.source}: game {skipped.game}, line {skipped.line}: "
+            f"{skipped.reason}",
+            file=sys.stderr,
+        )
+    return INPUT_ERRORS if result.fault or result.skipped else DONE
+
+
+def _structure(options: argparse.Namespace) -> int:
+    import json
+
+    from trainer.lesson.report import structure_report, structure_text
+    from trainer.lesson.structure_file import load_structures
+
+    board = _board(options.fen)
+    book = load_structures()
+    if options.json:
+        print(json.dumps(structure_report(board, book), ensure_ascii=False, indent=2))
+    else:
+        print(structure_text(board, book))
+    return DONE
+
+
+def _board(fen: str) -> chess.Board:
     import chess
 
+    try:
+        return chess.Board(fen)
+    except ValueError as error:
+        raise UsageError(f"“{fen}” is not a FEN: {error}.") from error
+
+
+def _picture(options: argparse.Namespace) -> int:
     from trainer.diagram import write_diagram
 
-    try:
-        board = chess.Board(options.fen)
-    except ValueError as error:
-        raise UsageError(f"“{options.fen}” is not a FEN: {error}.") from error
     write_diagram(
         options.out,
-        board,
+        _board(options.fen),
         size=options.size,
         flipped=options.flip,
         style="plain" if options.plain else "hatched",

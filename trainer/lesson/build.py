@@ -1,0 +1,260 @@
+"""Lessons from what the player has: a section, a structure, a game, moments."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable, Mapping, Sequence
+
+import chess
+
+from trainer.lesson.breaks import Break, breaks
+from trainer.lesson.handout.model import (
+    Diagram,
+    HandoutError,
+    Heading,
+    Item,
+    Lesson,
+    Lines,
+    Step,
+    Text,
+)
+from trainer.lesson.moments import Moment
+from trainer.lesson.narrate import Draft
+from trainer.lesson.shares import StructureShare
+from trainer.lesson.structures import Found, StructureBook
+from trainer.lesson.trick_text import side_name
+from trainer.notation.display import numbered, sentence_list
+from trainer.repertoire.graph import Edge, Node, Repertoire, Section
+from trainer.repertoire.orders import order_of
+from trainer.repertoire.sections import root_board
+
+#: Lines of a repertoire shown with a structure.
+_MOST_EXAMPLES = 6
+#: Structures of a repertoire that a section's lesson shows diagrams of.
+_MOST_DIAGRAMS = 4
+
+
+def lesson_of_sections(
+    repertoire: Repertoire,
+    sections: Sequence[Section],
+    book: StructureBook,
+    *,
+    title: str = "",
+    coach: str = "",
+    date: datetime.date | None = None,
+) -> Lesson:
+    """The sections with their text, the structures they lead to, and all their lines."""
+    items: list[Item] = []
+    for section in sections:
+        if len(sections) > 1:
+            items.append(Heading(section.title))
+        items.extend(Text(paragraph) for paragraph in section.intro)
+        lines = section_lines(section, flipped=not repertoire.side)
+        items.extend(_structure_diagrams(lines, book, repertoire.side))
+        items.append(lines)
+    name = title or (sections[0].title if len(sections) == 1 else "A repertoire")
+    return Lesson(name, tuple(items), coach, date)
+
+
+def section_lines(section: Section, *, flipped: bool = False) -> Lines:
+    """All moves that stand in a section, with their notes and signs."""
+    number: dict[Edge, int] = {}
+    steps: list[Step] = []
+    for edge, before in section.stands.items():
+        if before is not None and before not in number:
+            continue
+        number[edge] = len(steps)
+        steps.append(
+            Step(
+                edge.move,
+                edge.san,
+                None if before is None else number[before],
+                edge.nags,
+                edge.before,
+                edge.comments,
+            )
+        )
+    board = root_board(section) or section.root.board()
+    return Lines(board, tuple(steps), flipped)
+
+
+def _structure_diagrams(lines: Lines, book: StructureBook, side: chess.Color) -> list[Item]:
+    """The first position of each structure along the main line, with the breaks as arrows."""
+    children = lines.children()
+    boards = lines.boards()
+    here: int | None = None
+    main = [lines.board]
+    while here in children or (here is None and None in children):
+        here = children[here][0]
+        main.append(boards[here])
+    found: list[Item] = []
+    for stretch in book.along(main):
+        if stretch.until is not None and stretch.until - stretch.since < 4:
+            continue
+        last = (stretch.until or len(main)) - 1
+        found.append(structure_diagram(main[last], stretch.found, side))
+    return found[:_MOST_DIAGRAMS]
+
+
+def structure_diagram(board: chess.Board, found: Found, side: chess.Color) -> Diagram:
+    """A position with the usual breaks of both sides that its pawns can still make as arrows."""
+    usual = usual_breaks(board, found)
+    caption = f"{found.name}."
+    for color in (side, not side):
+        own = [one for one in usual if one.side == color]
+        if own:
+            caption += f" {side_name(color)}: {sentence_list(one.name for one in own)}."
+    arrows = tuple((one.start, one.target) for one in usual)
+    return Diagram(board, caption, arrows, flipped=not side)
+
+
+def usual_breaks(board: chess.Board, found: Found) -> list[Break]:
+    """The breaks of a position, now or after preparation, that go with its structure."""
+    return [
+        one
+        for side in chess.COLORS
+        for one in breaks(board, side)
+        if one.target in found.breaks(side)
+    ]
+
+
+def lesson_of_structure(
+    repertoire: Repertoire,
+    share: StructureShare,
+    *,
+    notes: str = "",
+    coach: str = "",
+    date: datetime.date | None = None,
+) -> Lesson:
+    """A structure of a repertoire: plans, breaks, the player's notes, lines that lead to it."""
+    found, side = share.found, repertoire.side
+    items: list[Item] = [
+        Text(
+            f"It is met in {share.met:.0%} of the games that follow this repertoire, "
+            f"and {share.ends:.0%} of its lines end with it, by reach."
+        )
+    ]
+    boards = [node.board() for node in share.nodes]
+    if boards:
+        items.append(structure_diagram(_richest(boards, found), found, side))
+    for color in (side, not side):
+        items.append(Heading(f"What {side_name(color)} plays for"))
+        items.append(Text(found.plan(color)))
+    items.append(Text(f"Plans and breaks: {found.structure.source}."))
+    if notes:
+        items.append(Heading("Own notes"))
+        items.extend(Text(line) for line in notes.splitlines() if line.strip())
+    examples = list(_examples(repertoire, share.nodes))
+    if examples:
+        items.append(Heading("Lines that lead to it"))
+        items.extend(examples)
+    return Lesson(found.name, tuple(items), coach, date)
+
+
+def _richest(boards: list[chess.Board], found: Found) -> chess.Board:
+    """The position in which most of the usual breaks can still be made."""
+    return max(boards, key=lambda board: len(usual_breaks(board, found)))
+
+
+def _examples(repertoire: Repertoire, nodes: Iterable[Node]) -> Iterable[Lines]:
+    """One line to each position where the structure comes about, as far as a page holds them."""
+    inside = {node.key for node in nodes}
+    count = 0
+    for node in nodes:
+        if any(edge.parent.key in inside for edge in node.entries):
+            continue
+        order = order_of(repertoire, node)
+        if not order:
+            continue
+        steps = tuple(
+            Step(edge.move, edge.san, None if number == 0 else number - 1)
+            for number, edge in enumerate(order)
+        )
+        yield Lines(order[0].parent.board(), steps, flipped=not repertoire.side)
+        count += 1
+        if count == _MOST_EXAMPLES:
+            return
+
+
+def lesson_of_game(
+    draft: Draft,
+    *,
+    moments: Sequence[Moment] = (),
+    flipped: bool = False,
+    coach: str = "",
+    date: datetime.date | None = None,
+) -> Lesson:
+    """A game with its notes, diagrams where the notes begin to tell of a structure, questions."""
+    game = draft.game
+    items: list[Item] = [Text(one.text) for one in draft.at(0)]
+    where = ", ".join(part for part in (game.event, game.date) if part)
+    if where:
+        items.insert(0, Text(f"{where}."))
+    items.append(draft.lines(flipped=flipped))
+    items.append(
+        Diagram(
+            game.boards[-1],
+            f"The end, after {game.numbered(len(game.moves))}." if game.moves else "",
+            flipped=flipped,
+        )
+    )
+    items.extend(moment.question() for moment in moments)
+    return Lesson(game.title, tuple(items), coach, date)
+
+
+def lesson_of_moments(
+    moments: Sequence[Moment],
+    *,
+    title: str = "Find the move",
+    coach: str = "",
+    date: datetime.date | None = None,
+) -> Lesson:
+    """Questions only. Raises `HandoutError` where there are none."""
+    if not moments:
+        raise HandoutError("There is no moment to hand out: choose moves, such as 12w, 15b.")
+    return Lesson(title, tuple(moment.question() for moment in moments), coach, date)
+
+
+def chosen_sections(repertoire: Repertoire, wanted: str) -> list[Section]:
+    """The sections that `wanted` names: all where empty, one by its number, or by its title.
+
+    A title may be given in part, in either case. Raises `HandoutError` where none fits.
+    """
+    sections = repertoire.sections
+    if not sections:
+        raise HandoutError("The repertoire has no sections; choose another file.")
+    if not wanted:
+        return sections
+    if wanted.isdecimal() and 1 <= int(wanted) <= len(sections):
+        return [sections[int(wanted) - 1]]
+    fitting = [one for one in sections if wanted.casefold() in one.title.casefold()]
+    if not fitting:
+        names = "; ".join(f"{number} {one.title}" for number, one in enumerate(sections, start=1))
+        raise HandoutError(f"There is no section “{wanted}”: choose one of {names}.")
+    return fitting
+
+
+def chosen_structure(shares: Sequence[StructureShare], wanted: str) -> StructureShare:
+    """The structure that `wanted` names by its key or a part of its name.
+
+    Raises `HandoutError` where the repertoire has none such.
+    """
+    exact = [one for one in shares if one.found.key == wanted]
+    fitting = exact or [one for one in shares if wanted.casefold() in one.found.name.casefold()]
+    if not fitting:
+        names = ", ".join(one.found.key for one in shares) or "none"
+        raise HandoutError(
+            f"The repertoire does not lead to a structure “{wanted}”: choose one of {names}."
+        )
+    return fitting[0]
+
+
+def order_text(repertoire: Repertoire, node: Node) -> str:
+    """The moves to a position as books print them; empty at a starting position."""
+    order = order_of(repertoire, node) or ()
+    return numbered([edge.san for edge in order], turn=order[0].parent.turn) if order else ""
+
+
+def notes_of(notes: Mapping[str, str], found: Found) -> str:
+    """The player's own notes to a structure, empty where there are none."""
+    return notes.get(found.key, "")

@@ -1,0 +1,135 @@
+"""What `stemline structure` prints: the structures and features of one position."""
+
+from __future__ import annotations
+
+import chess
+
+from trainer.lesson.breaks import Break
+from trainer.lesson.features import SideFeatures, features
+from trainer.lesson.structures import StructureBook
+from trainer.lesson.trick_text import side_name, trick_sentence, wins_text
+from trainer.lesson.tricks import standing_tricks
+from trainer.notation.display import sentence_list
+
+
+def structure_report(board: chess.Board, book: StructureBook) -> dict[str, object]:
+    """All that is known of a position by rules, as plain values for JSON."""
+    found, known = book.find(board), features(board)
+    return {
+        "structures": [
+            {
+                "id": one.key,
+                "name": one.name,
+                "holder": None if one.holder is None else side_name(one.holder).lower(),
+                "breaks": {
+                    side_name(side).lower(): [chess.square_name(at) for at in one.breaks(side)]
+                    for side in (chess.WHITE, chess.BLACK)
+                },
+                "plans": {
+                    side_name(side).lower(): one.plan(side) for side in (chess.WHITE, chess.BLACK)
+                },
+                "source": one.structure.source,
+            }
+            for one in found
+        ],
+        "open_files": [chess.FILE_NAMES[number] for number in known.files.open],
+        "majorities": [
+            {
+                "side": side_name(one.side).lower(),
+                "wing": str(one.wing),
+                "own": one.own,
+                "other": one.other,
+            }
+            for one in known.majorities
+        ],
+        "sides": {
+            side_name(side).lower(): _side_report(known.of(side), known.files.half_open(side))
+            for side in (chess.WHITE, chess.BLACK)
+        },
+        "tricks": [
+            {
+                "kind": str(one.kind),
+                "side": side_name(one.side).lower(),
+                "taking": one.taking.uci() if one.taking else None,
+                "answer": one.answer.uci() if one.answer else None,
+                "wins": wins_text(one),
+                "sentence": trick_sentence(one),
+            }
+            for one in standing_tricks(board)
+        ],
+    }
+
+
+def _side_report(side: SideFeatures, half_open: tuple[int, ...]) -> dict[str, object]:
+    return {
+        "breaks": [
+            {
+                "from": chess.square_name(one.start),
+                "to": chess.square_name(one.target),
+                "now": one.now,
+                "pushes": one.pushes,
+                "challenges": [chess.square_name(at) for at in one.challenges],
+                "support": one.support,
+                "opposition": one.opposition,
+                "loses": one.loses,
+            }
+            for one in side.breaks
+        ],
+        "weak_squares": [chess.square_name(at) for at in side.weak_squares],
+        "outposts": [chess.square_name(one.square) for one in side.outposts],
+        "half_open_files": [chess.FILE_NAMES[number] for number in half_open],
+        "bad_bishops": [chess.square_name(one.square) for one in side.bishops if one.bad],
+        "space": side.space,
+    }
+
+
+def structure_text(board: chess.Board, book: StructureBook) -> str:
+    """The same in plain lines."""
+    found, known = book.find(board), features(board)
+    lines = [one.name for one in found] or ["No named structure."]
+    for one in found[:1]:
+        for side in (chess.WHITE, chess.BLACK):
+            lines.append(f"  {side_name(side)}: {one.plan(side)}")
+    for side in (chess.WHITE, chess.BLACK):
+        lines.append(f"{side_name(side)}")
+        lines.extend(f"  {line}" for line in side_lines(known.of(side)))
+        half = [chess.FILE_NAMES[number] for number in known.files.half_open(side)]
+        if half:
+            lines.append(f"  half-open files: {', '.join(half)}")
+    if known.files.open:
+        names = ", ".join(chess.FILE_NAMES[number] for number in known.files.open)
+        lines.append(f"Open files: {names}")
+    for majority in known.majorities:
+        lines.append(
+            f"{side_name(majority.side)} has the majority on the {majority.wing}, "
+            f"{majority.own} to {majority.other}"
+        )
+    lines.extend(trick_sentence(one) for one in standing_tricks(board))
+    return "\n".join(lines)
+
+
+def side_lines(side: SideFeatures) -> list[str]:
+    """What one side has, a line for each kind of feature."""
+    lines = [f"break {break_text(one)}" for one in side.breaks]
+    if side.weak_squares:
+        lines.append("weak squares: " + ", ".join(map(chess.square_name, side.weak_squares)))
+    if side.outposts:
+        names = (chess.square_name(one.square) for one in side.outposts)
+        lines.append("outposts: " + ", ".join(names))
+    bad = [chess.square_name(one.square) for one in side.bishops if one.bad]
+    if bad:
+        lines.append("bad bishop: " + ", ".join(bad))
+    lines.append(f"space: {side.space}")
+    return lines
+
+
+def break_text(one: Break) -> str:
+    """A break in words: `e4–e5 against d6: now, 2 for it, 1 against it`."""
+    against = sentence_list(map(chess.square_name, one.challenges))
+    when = "now" if one.now else "after preparation"
+    text = f"{one.name} against {against}: {when}, {one.support} for it, {one.opposition} against"
+    if one.loses:
+        text += f", loses {one.loses} by exchange"
+    if one.in_the_way:
+        text += f", {sentence_list(map(chess.square_name, one.in_the_way))} in the way"
+    return text
