@@ -2,34 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import chess
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFocusEvent, QHideEvent, QKeyEvent, QKeySequence, QResizeEvent, QShortcut
-from PySide6.QtWidgets import (
-    QBoxLayout,
-    QCheckBox,
-    QComboBox,
-    QHBoxLayout,
-    QLineEdit,
-    QPushButton,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QVBoxLayout, QWidget
 
 from trainer.errors import StemlineError
 from trainer.storage.settings import Settings
-from trainer.ui.labels import text_label
 from trainer.ui.look import Look
 from trainer.ui.orders.doors_part import DoorsPart
 from trainer.ui.orders.edits import TellApart
-from trainer.ui.orders.entry_list import EDIT_KEYS, EntryList
+from trainer.ui.orders.entry_list import EDIT_KEYS
 from trainer.ui.orders.findings import Basics, GamesOf
+from trainer.ui.orders.list_side import ListSide
+from trainer.ui.orders.lists import Lists, going_back
 from trainer.ui.orders.page import DetailPage
-from trainer.ui.orders.sections import KINDS, ListKind, Section, sorted_entries, still_stands
+from trainer.ui.orders.sections import KINDS, ListKind, Section
 from trainer.ui.orders.seeker import Seeker
 from trainer.ui.orders.word_row import WordRow
 from trainer.ui.orders.words import OrderWords
@@ -39,7 +30,7 @@ from trainer.ui.theme import LIGHT
 if TYPE_CHECKING:
     from trainer.memory.course import Course
     from trainer.repertoire.doors import Doors
-    from trainer.repertoire.graph import Node, Repertoire
+    from trainer.repertoire.graph import Node
     from trainer.repertoire.shortcuts import Shortcut
 
 #: Below this width (at 100 %) list and entry take turns.
@@ -48,14 +39,6 @@ _BESIDE = 600
 _MOST_WORDS = 0.3
 _NO_MATCH = "Nothing in this list has “{}” in it."
 _LOOKING = "Still looking …"
-
-
-@dataclass(frozen=True)
-class _Chosen:
-    """What was chosen in a list, and in which row it stood."""
-
-    entry: Any
-    row: int
 
 
 class OrdersPlace(QWidget):
@@ -89,11 +72,9 @@ class OrdersPlace(QWidget):
         self._course: Course | None = None
         self._basics: Basics | None = None
         self._words: OrderWords | None = None
-        self._entries: dict[Section, list[Any] | None] = dict.fromkeys(Section)
-        self._chosen: dict[Section, _Chosen] = {}
+        self._lists = Lists()
         self._node_shown: Node | None = None
         self._shown: Any = None
-        self._all_shortcuts = False
         self._stopped = False
         #: The lists are those of before an edit.
         self._renewing = False
@@ -102,15 +83,11 @@ class OrdersPlace(QWidget):
         self.words = WordRow([kind.name for kind in KINDS.values()])
         #: The same choice as `words`, where there is no room for them.
         self.word_box = QComboBox()
-        self.filter = QLineEdit()
-        self.sorting = QComboBox()
-        self.list = EntryList(look)
-        self.folded = QCheckBox()
+        self.side = ListSide(look)
+        self.filter, self.sorting, self.list = self.side.filter, self.side.sorting, self.side.list
+        self.folded, self.stop = self.side.folded, self.side.stop
         self.page = DetailPage(settings, look, editable=editable)
         self.doors = DoorsPart(self.seeker, self.page, self)
-        self.stop = QPushButton("S&top")
-        self._status = text_label("", "muted")
-        self._empty = text_label("", "note")
         self._build()
         self._connect()
         self.set_look(settings, look)
@@ -121,54 +98,26 @@ class OrdersPlace(QWidget):
         self.word_box.addItems([kind.name for kind in KINDS.values()])
         self.word_box.setAccessibleName("Lists")
         self.word_box.setMinimumWidth(60)
-        self.filter.setPlaceholderText("Filter (Ctrl+F)")
-        self.filter.setAccessibleName("Show only entries with this text")
-        self.filter.setClearButtonEnabled(True)
-        self.filter.setMinimumWidth(60)
-        self.sorting.setAccessibleName("Order of the list")
-        self.sorting.setMinimumWidth(60)
-        self.folded.setMinimumWidth(60)
-        self._controls = QBoxLayout(QBoxLayout.Direction.LeftToRight)
-        self._controls.addWidget(self.filter, 1)
-        self._controls.addWidget(self.sorting, 1)
-        status = QHBoxLayout()
-        status.addWidget(self._status, 1)
-        status.addWidget(self.stop)
-        self._left = QWidget()
-        left = QVBoxLayout(self._left)
-        left.setContentsMargins(0, 0, 0, 0)
-        left.addLayout(self._controls)
-        left.addWidget(self._empty)
-        left.addWidget(self.list, 1)
-        left.addWidget(self.folded)
-        left.addLayout(status)
-        left.addStretch(0)
         sides = QHBoxLayout()
         sides.setSpacing(0)
-        sides.addWidget(self._left, 5)
+        sides.addWidget(self.side, 5)
         sides.addWidget(self.page, 8)
         column = QVBoxLayout(self)
         column.setContentsMargins(14, 8, 4, 10)
         column.addWidget(self.words)
         column.addWidget(self.word_box)
         column.addLayout(sides, 1)
-        self.folded.hide()
-        self.stop.hide()
 
     def _connect(self) -> None:
         self.words.chosen.connect(self._show_section)
         self.words.reworded.connect(self.word_box.setItemText)
         self.words.chosen.connect(self.word_box.setCurrentIndex)
         self.word_box.currentIndexChanged.connect(self.words.choose)
-        self.filter.textChanged.connect(self.list.entries.set_filter)
-        self.filter.returnPressed.connect(self.list.setFocus)
-        self.sorting.activated.connect(lambda _number: self._fill())
+        self.side.rearranged.connect(self._fill)
+        self.side.stop_pressed.connect(self._stop_or_go_on)
         self.list.chosen.connect(self._choose)
         self.list.entered.connect(self._enter)
         self.list.entries.filtered.connect(self._filtered)
-        self.list.entries.rowsInserted.connect(lambda *_: self._show_list(True))
-        self.folded.toggled.connect(lambda _checked: self._fill())
-        self.stop.clicked.connect(lambda _checked=False: self._stop_or_go_on())
         self.page.back_wanted.connect(self._back)
         self.page.drill_wanted.connect(self.drill_wanted)
         self.page.edit_wanted.connect(self._edit)
@@ -216,14 +165,12 @@ class OrdersPlace(QWidget):
         self.seeker.clear()
         self.doors.clear()
         self._course = self._basics = self._words = self._node_shown = None
-        self._entries = dict.fromkeys(Section)
-        self._chosen = {}
-        self._all_shortcuts = self._stopped = self._renewing = False
+        self._lists = Lists()
+        self._stopped = self._renewing = False
         self.seeker.allow(self.isVisible())
         for section in Section:
             self.words.set_count(section, None)
-        self._say("")
-        self.stop.hide()
+        self.side.say("")
         self.filter.clear()
         self._show_section()
 
@@ -246,7 +193,7 @@ class OrdersPlace(QWidget):
         if self._course is not None:
             words.pair_notes = self._course.pair_notes
         words.shortcuts = {
-            (one.node, one.move): one for one in self._entries[Section.SHORTCUTS] or ()
+            (one.node, one.move): one for one in self._lists.entries[Section.SHORTCUTS] or ()
         }
         self._words = words
         return words
@@ -268,19 +215,16 @@ class OrdersPlace(QWidget):
     @property
     def status(self) -> str:
         """What is said about the search."""
-        return self._status.text()
+        return self.side.status
 
     @property
     def empty_sentence(self) -> str:
         """What stands in place of an empty list."""
-        return "" if self._empty.isHidden() else self._empty.text()
+        return self.side.sentence
 
     def _show_section(self, _number: int = 0) -> None:
-        kind = self._kind
         self.doors.active = self.section is Section.DOORS
-        self.sorting.clear()
-        self.sorting.addItems([sorting.name for sorting in kind.sortings])
-        self.list.setAccessibleName(kind.name)
+        self.side.show_kind(self._kind)
         self._showing_entry = False
         self._clear_page()
         self._fill()
@@ -288,67 +232,40 @@ class OrdersPlace(QWidget):
 
     def _fill(self) -> None:
         """Put the entries of the chosen list into it, and choose what was chosen before."""
-        section, kind = self.section, self._kind
-        entries = self._entries[section]
-        shown: Any = entries or []
-        hidden = 0
-        if section is Section.SHORTCUTS:
-            hidden = sum(one.goes_back for one in shown)
-            if not self.folded.isChecked():
-                shown = [one for one in shown if not one.goes_back]
-        self.folded.setVisible(hidden > 0)
-        self.folded.setText(f"&Also {hidden:,} that go back")
-        self.folded.setToolTip("Moves that lead back to an earlier position")
-        if self._words is not None:
-            sorting = kind.sortings[max(0, self.sorting.currentIndex())]
-            shown = sorted_entries(self._words, shown, sorting)
-            self.list.entries.set_entries(shown, partial(kind.row, self._words))
-        else:
+        section, kind, words = self.section, self._kind, self._words
+        self.side.offer_folded(going_back(section, self._lists.entries[section]))
+        if words is None:
             self.list.entries.set_entries([], None)
+            return
+        shown = self._lists.shown(
+            section, words, self.side.sorting_of(kind), folded=not self.folded.isChecked()
+        )
+        self.list.entries.set_entries(shown, partial(kind.row, words))
 
     def _filtered(self) -> None:
         """The list is complete: choose in it, or say in a sentence why it is empty."""
         model, section = self.list.entries, self.section
-        empty = model.rowCount() == 0
-        self._show_list(not empty)
-        if not empty:
+        if model.rowCount():
+            self.side.show_list()
             if not self.list.currentIndex().isValid():
-                self.list.choose_row(self._row_to_choose())
+                self.list.choose_row(self._lists.row_to_choose(section, model))
             return
+        needle = self.filter.text().strip()
         if self._course is None:
             sentence = "No repertoire is open."
-        elif self.filter.text().strip() and self._entries[section]:
-            sentence = _NO_MATCH.format(self.filter.text().strip())
-        elif self._entries[section] is None or self._unfinished(section):
+        elif needle and self._lists.entries[section]:
+            sentence = _NO_MATCH.format(needle)
+        elif self._lists.unfinished(section):
             sentence = _LOOKING
         else:
             sentence = self._kind.empty
-        self._empty.setText(sentence)
+        self.side.show_sentence(sentence)
         if self.page.detail is not None and not self.filter.text():
             self._clear_page()
-
-    def _row_to_choose(self) -> int:
-        """The row of what was chosen; where that is gone, the one that has come in its place."""
-        model, identity = self.list.entries, self._kind.identity
-        chosen = self._chosen.get(self.section)
-        if chosen is None:
-            return 0
-        name = identity(chosen.entry)
-        row = model.row_of(lambda entry: identity(entry) == name)
-        return row if row >= 0 else min(chosen.row, model.rowCount() - 1)
 
     def _clear_page(self) -> None:
         self._shown = None
         self.page.clear("")
-
-    def _show_list(self, shown: bool) -> None:
-        if not shown and self.list.hasFocus():
-            self.filter.setFocus()
-        self.list.setVisible(shown)
-        self._empty.setVisible(not shown)
-
-    def _unfinished(self, section: Section) -> bool:
-        return section is Section.SHORTCUTS and not self._all_shortcuts
 
     # -- finding -------------------------------------------------------------------------------
 
@@ -356,7 +273,9 @@ class OrdersPlace(QWidget):
         self._basics = basics
         renewing, self._renewing = self._renewing, False
         if renewing:
-            self._keep_what_stands(basics.graph.repertoire)
+            counts = self._lists.keep_what_stands(basics.graph.repertoire)
+            for section, number in counts.items():
+                self.words.set_count(section, number, more=True)
         words = self._take_words(basics)
         self.doors.begin(basics, words)
         self._found(Section.CONFLICTS, basics.conflicts)
@@ -364,38 +283,24 @@ class OrdersPlace(QWidget):
         if renewing and self.section not in (Section.CONFLICTS, Section.CROSSINGS):
             self._fill()
 
-    def _keep_what_stands(self, repertoire: Repertoire) -> None:
-        """Until they are found again, the lists hold what the edit has left as it was."""
-        for section in (Section.NEAR_MISSES, Section.SHORTCUTS):
-            entries = self._entries[section]
-            if entries is not None:
-                kept = [one for one in entries if still_stands(repertoire, section, one)]
-                self._entries[section] = kept
-                onward = [one for one in kept if not getattr(one, "goes_back", False)]
-                self.words.set_count(section, len(onward), more=True)
-        self._all_shortcuts = False
-
     def _found(self, section: Section, entries: list[Any]) -> None:
-        self._entries[section] = entries
+        self._lists.entries[section] = entries
         self.words.set_count(section, len(entries))
         if self.section is section:
             self._fill()
 
     def _show_shortcuts(self, found: list[Shortcut], last: bool) -> None:
-        before = self._entries[Section.SHORTCUTS]
-        if not last and before is not None and len(before) > len(found):
-            return  # those of before an edit stand until all are found again
-        self._entries[Section.SHORTCUTS] = found
-        self._all_shortcuts = last
+        if not self._lists.take_shortcuts(found, last=last):
+            return
         if self._words is not None:
             self._words.shortcuts = {(one.node, one.move): one for one in found}
-        onward = sum(not one.goes_back for one in found)
+        onward = len(found) - going_back(Section.SHORTCUTS, found)
         self.words.set_count(Section.SHORTCUTS, onward, more=not last)
         if self.section is Section.SHORTCUTS:
             self._fill()
 
     def _show_doors(self, doors: Doors | None) -> None:
-        self._entries[Section.DOORS] = [] if doors is None else list(doors.doors)
+        self._lists.entries[Section.DOORS] = [] if doors is None else list(doors.doors)
         self.words.set_count(Section.DOORS, 0 if doors is None else doors.order_count)
         if self.section is Section.DOORS:
             if doors is None:
@@ -403,24 +308,16 @@ class OrdersPlace(QWidget):
             self._fill()
 
     def _progressed(self, what: str, share: float) -> None:
-        self._say(f"{what} … {share:.0%}" if share else f"{what} …")
-        self.stop.setText("S&top")
-        self.stop.show()
+        self.side.say(f"{what} … {share:.0%}" if share else f"{what} …", "S&top")
 
     def _rested(self) -> None:
-        stopped = self._stopped and self.seeker.unfinished
-        notice = "" if self._basics is None else self._basics.notice
-        self._say("Stopped; only what was found so far is listed." if stopped else notice)
-        self.stop.setText("&Go on")
-        self.stop.setVisible(stopped)
+        if self._stopped and self.seeker.unfinished:
+            self.side.say("Stopped; only what was found so far is listed.", "&Go on")
+        else:
+            self.side.say("" if self._basics is None else self._basics.notice)
 
     def _failed(self, sentence: str) -> None:
-        self._say(sentence)
-        self.stop.hide()
-
-    def _say(self, sentence: str) -> None:
-        self._status.setText(sentence)
-        self._status.setVisible(bool(sentence))
+        self.side.say(sentence)
 
     def _stop_or_go_on(self) -> None:
         self._stopped = not self._stopped
@@ -454,7 +351,7 @@ class OrdersPlace(QWidget):
 
     def _choose(self, entry: Any) -> None:
         section = self.section
-        self._chosen[section] = _Chosen(entry, self.list.currentIndex().row())
+        self._lists.choose(section, entry, self.list.currentIndex().row())
         if entry is self._shown or self._renewing:
             return
         if section is Section.DOORS:
@@ -467,15 +364,14 @@ class OrdersPlace(QWidget):
         self.seeker.ask(lambda: detail(words, entry), partial(self._show_detail, entry))
 
     def _show_detail(self, entry: Any, detail: Any) -> None:
-        chosen = self._chosen.get(self.section)
-        if chosen is None or chosen.entry is not entry:
+        if not self._lists.is_chosen(self.section, entry):
             return
         name = (self.section, self._kind.identity(entry))
         again = self.page.place if self.page.shows == name else None
         writing = self.page.note is not None and self.page.note.paper.hasFocus()
         self._shown = entry
         if again is not None and writing:
-            return  # nothing but the sharpness of the pen must change under it
+            return  # it holds already all that could have changed but what is being written
         self.page.show_detail(detail, of=name)
         if again is not None:
             self.page.go_to(again)
@@ -524,7 +420,7 @@ class OrdersPlace(QWidget):
         except StemlineError as error:
             if note is not None:
                 note.say(str(error))
-            self._say(str(error))
+            self.side.say(str(error))
             return
         if note is not None:
             kept = "Kept." if course.keeps_answers else "Forgotten when this window is closed."
@@ -570,7 +466,7 @@ class OrdersPlace(QWidget):
         """List and entry beside each other, or in turns where there is no room for both."""
         scale = self._look.scale
         narrow = self.width() < _BESIDE * scale
-        self._left.setVisible(not narrow or not self._showing_entry)
+        self.side.setVisible(not narrow or not self._showing_entry)
         self.page.setVisible(not narrow or self._showing_entry)
         self.page.back.setVisible(narrow)
         shown = not narrow or not self._showing_entry
@@ -578,6 +474,4 @@ class OrdersPlace(QWidget):
         self.words.setVisible(shown and not tall)
         self.word_box.setVisible(shown and tall)
         beside = self.width() >= 1100 * scale or (narrow and self.width() >= 320 * scale)
-        self._controls.setDirection(
-            QBoxLayout.Direction.LeftToRight if beside else QBoxLayout.Direction.TopToBottom
-        )
+        self.side.set_beside(beside)
