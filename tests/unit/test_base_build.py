@@ -211,6 +211,16 @@ def test_a_reader_sees_the_old_base_and_then_the_new_one(
         )
         assert set(seen[:-1]) == {150}
         assert reader.position(chess.Board()).games == 750
+    build_base(base, [tmp_path / "old.pgn"])
+    (tmp_path / "few.pgn").write_text(GameMaker(seed=34).text(3))
+    build_base(base, [tmp_path / "few.pgn"])
+    figures(base)
+    assert sorted(path.name for path in tmp_path.iterdir()) == [
+        "base",
+        "few.pgn",
+        "more.pgn",
+        "old.pgn",
+    ]
 
 
 LIMITED = """

@@ -246,6 +246,10 @@ class _Build:
         unchanged: tuple[Path, ...],
     ) -> BuildReport:
         if old is not None:
+            if not sheaves:
+                (total,) = old.execute("SELECT count(*) FROM games").fetchone()
+                return BuildReport(0, 0, {}, (), unchanged, int(total))
+            schema.let_readers_go_on(old)
             old.execute("BEGIN IMMEDIATE")
             try:
                 report = self._merge_into(old, sheaves, unchanged)
@@ -254,6 +258,7 @@ class _Build:
                     old.execute("ROLLBACK")
                 raise
             old.execute("COMMIT")
+            schema.leave_one_file(old)
             return report
         new = self._folder / "new"
         new.unlink(missing_ok=True)

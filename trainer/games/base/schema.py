@@ -11,6 +11,7 @@ are those below a number in each import. Keys are signed, as SQLite stores integ
 
 from __future__ import annotations
 
+import contextlib
 import sqlite3
 from pathlib import Path
 from typing import Final
@@ -102,8 +103,6 @@ def open_to_write(path: Path) -> sqlite3.Connection:
         )
         try:
             check(connection, path)
-            # Readers go on with the old state while a transaction writes the new one.
-            connection.execute("PRAGMA journal_mode = WAL")
             connection.execute("PRAGMA synchronous = FULL")
             connection.execute("PRAGMA cache_size = -65536")
         except BaseException:
@@ -112,6 +111,18 @@ def open_to_write(path: Path) -> sqlite3.Connection:
     except sqlite3.Error as error:
         raise base_error(path, "written", error) from error
     return connection
+
+
+def let_readers_go_on(connection: sqlite3.Connection) -> None:
+    """From now on readers see the old state while a transaction writes the new one."""
+    connection.execute("PRAGMA journal_mode = WAL")
+
+
+def leave_one_file(connection: sqlite3.Connection) -> None:
+    """Do without side files again, unless somebody reads at this moment."""
+    connection.execute("PRAGMA busy_timeout = 0")
+    with contextlib.suppress(sqlite3.OperationalError):
+        connection.execute("PRAGMA journal_mode = DELETE")
 
 
 def open_to_read(path: Path) -> sqlite3.Connection:
