@@ -68,6 +68,28 @@ def test_json_of_the_demo_for_one_player(stemline: RunStemline) -> None:
         assert entry["novelty"] is None
 
 
+def test_novelties_against_a_base(stemline: RunStemline, tmp_path: Path) -> None:
+    base = tmp_path / "base.sqlite"
+    assert stemline("base", "build", base, GAMES).returncode == 0
+    done = stemline("games", DEMO, GAMES, "--player", "Linden", "--base", base, "--json")
+    assert (done.returncode, done.stderr) == (0, "")
+    entries = json.loads(done.stdout)["games"]
+    dates = [game.headers["Date"] for game in reference.games_of(GAMES.read_text("utf-8"))]
+    # The first day of all: nothing is earlier, so the first move is new.
+    assert dates[entries[0]["game"] - 1] == min(dates)
+    assert entries[0]["novelty"] == {"ply": 1, "move": "e4", "earlier_games": 0}
+    later = [entry for entry in entries if dates[entry["game"] - 1] > min(dates)]
+    assert all(entry["novelty"] for entry in later)
+    assert {list(entry["novelty"])[2] for entry in later} == {"earlier_games"}
+    # A departure is one thing and a novelty another.
+    assert any(entry["novelty"]["ply"] != entry["departure"]["ply"] for entry in later)
+    done = stemline("games", DEMO, GAMES, "--player", "Linden", "--base", base)
+    assert "Against the base:" in done.stdout
+    done = stemline("games", DEMO, GAMES, "--base", tmp_path / "none.sqlite")
+    assert done.returncode == 1
+    assert "Traceback" not in done.stderr
+
+
 def test_all_games_without_a_name(stemline: RunStemline) -> None:
     done = stemline("games", DEMO, GAMES, GAMES, "--json")
     assert done.returncode == 0

@@ -62,6 +62,9 @@ class EarlierGames(Protocol):
     ) -> int:
         """How many earlier games had the position."""
 
+    def undated(self, key: int) -> int:
+        """How many games had the position and have no year, so that they count for nobody."""
+
     def moves_before(
         self, key: int, when: GameWhen, *, excluding: GameIdentity | None = None
     ) -> Sequence[MoveFigures]:
@@ -93,3 +96,33 @@ def find_novelty(base: EarlierGames, game: PlayedGame) -> Novelty | None:
             before = base.visits_before(game.keys[ply - 1], game.when, excluding=game.identity)
             return Novelty(ply, game.moves()[ply - 1], before)
     return None
+
+
+@dataclass(frozen=True)
+class NoveltyFound:
+    """A novelty with what was played instead: `alternatives` are the moves of earlier games.
+
+    `novelty` is None where there is none; `dated` tells whether the year of the game is known.
+    `undated` is how many games with the position before the novelty have no year.
+    """
+
+    game: PlayedGame
+    novelty: Novelty | None
+    dated: bool
+    alternatives: tuple[MoveFigures, ...] = ()
+    undated: int = 0
+
+
+def look_for_novelty(base: EarlierGames, game: PlayedGame) -> NoveltyFound:
+    """The novelty of a game, and what earlier games played in its place."""
+    novelty = find_novelty(base, game)
+    if novelty is None:
+        return NoveltyFound(game, None, game.when.known)
+    key = game.keys[novelty.ply - 1]
+    return NoveltyFound(
+        game,
+        novelty,
+        dated=True,
+        alternatives=tuple(base.moves_before(key, game.when, excluding=game.identity)),
+        undated=base.undated(key),
+    )

@@ -7,8 +7,13 @@ from collections.abc import Sequence
 import chess
 
 from trainer.games.departures import Walk, fen_at
-from trainer.games.novelty import EarlierGames, Novelty, find_novelty
-from trainer.games.sentences import move_text, players_text, walk_sentences
+from trainer.games.novelty import EarlierGames, Novelty, find_novelty, look_for_novelty
+from trainer.games.sentences import (
+    move_text,
+    novelty_sentences,
+    players_text,
+    walk_sentences,
+)
 from trainer.games.statistics import leaving_places
 from trainer.games.survey import Survey
 from trainer.games.verdicts import Learnt, verdicts
@@ -75,24 +80,10 @@ def games_text(
         judged = verdicts(repertoire, walk, learnt)
         lines += (f"   {sentence}" for sentence in walk_sentences(walk, judged))
         if base is not None:
-            lines.append(f"   {novelty_sentence(walk, base)}")
+            told = novelty_sentences(look_for_novelty(base, game))
+            lines += (f"   Against the base: {sentence}" for sentence in told)
     lines += _summary(repertoire, found)
     return "\n".join(lines)
-
-
-def novelty_sentence(walk: Walk, base: EarlierGames) -> str:
-    """What was new against the games of a reference base, whatever the repertoire says."""
-    game = walk.game
-    if not game.when.known:
-        return "Against the base: the year of this game is unknown, so no game counts as earlier."
-    novelty = find_novelty(base, game)
-    if novelty is None:
-        return "Against the base: nothing new as deep as it goes."
-    move = move_text(game, novelty.ply)
-    if not novelty.earlier_games:
-        return f"Against the base: {move} is new, and so was the position before it."
-    times = "once" if novelty.earlier_games == 1 else f"{novelty.earlier_games:,} times"
-    return f"Against the base: {move} is new; the position before it was reached {times}."
 
 
 def _summary(repertoire: Repertoire, found: Survey) -> list[str]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import chess
 
 from trainer.games.departures import By, Departure, ReEntry, Walk
+from trainer.games.novelty import MoveFigures, NoveltyFound
 from trainer.games.reading import PlayedGame
 from trainer.games.verdicts import Verdict
 from trainer.notation.display import Notation, numbered, sentence_list, shown_san
@@ -98,6 +99,39 @@ def walk_sentences(
     ]
     told.sort()
     return [known_sentence(walk, notation), *(sentence for _, sentence in told)]
+
+
+def novelty_sentences(found: NoveltyFound, notation: Notation = "letters") -> list[str]:
+    """What was new against the games of a reference base, whatever the repertoire says."""
+    game, novelty = found.game, found.novelty
+    if not found.dated:
+        return ["the year of this game is not known, so no game counts as earlier."]
+    if novelty is None:
+        return ["nothing is new as deep as it goes."]
+    move = move_text(game, novelty.ply, notation, san=novelty.move)
+    if not novelty.earlier_games:
+        told = [f"{move} is new, and so was the position before it."]
+    else:
+        times = "once" if novelty.earlier_games == 1 else f"{novelty.earlier_games:,} times"
+        told = [f"{move} is new; the position before it had been reached {times}."]
+    told += [_alternative(game, novelty.ply, one, notation) for one in found.alternatives[:_NAMED]]
+    if len(found.alternatives) > _NAMED:
+        told.append(f"{len(found.alternatives) - _NAMED} more moves had been played there.")
+    if found.undated:
+        one = found.undated == 1
+        told.append(
+            f"{found.undated:,} {'game' if one else 'games'} with that position "
+            f"{'has' if one else 'have'} no year and {'counts' if one else 'count'} for nothing."
+        )
+    return told
+
+
+def _alternative(game: PlayedGame, ply: int, one: MoveFigures, notation: Notation) -> str:
+    """`9…h6 in 3 games (+1 =1 −1), first in …`: results as White sees them."""
+    move = move_text(game, ply, notation, san=one.san)
+    games = "1 game" if one.games == 1 else f"{one.games:,} games"
+    stem = f", first in {one.first_game}" if one.first_game else ""
+    return f"{move} in {games} (+{one.white} ={one.draws} −{one.black}){stem}."
 
 
 def _colour(side: chess.Color) -> str:
