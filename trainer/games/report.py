@@ -86,6 +86,12 @@ def games_text(
     return "\n".join(lines)
 
 
+def novelty_sentence(walk: Walk, base: EarlierGames) -> str:
+    """What was new against the games of a reference base, a sentence a line."""
+    told = novelty_sentences(look_for_novelty(base, walk.game))
+    return "\n".join(f"{sentence[:1].upper()}{sentence[1:]}" for sentence in told)
+
+
 def _summary(repertoire: Repertoire, found: Survey) -> list[str]:
     if not found.walks:
         return ["No game of this player is in the files."]
