@@ -87,6 +87,7 @@ _RULES: Final[Mapping[str, _Rule]] = {
     "recent_files": _FILES,
     "last_file": _TEXT,
     "window_geometry": _TEXT,
+    "base_file": _TEXT,
     "games_files": _FILES,
     "games_folders": _FILES,
     "player": _Rule(lambda value: isinstance(value, str), "a text"),
@@ -110,8 +111,8 @@ class Settings:
     position is asked again, 0.7 to 0.99. `pace_seconds` is how long a note stands before play
     goes on, 0 to 60, where 0 waits for a key. `scale` is 0.75 to 3. `strangers` is None for off
     in the first week and then on; `stranger_rate` is their share among replies, 0 to 0.5.
-    `window_geometry` is text that only the window understands. `games_files` and `games_folders`
-    are where the player's own games are and `player` is his name in them, "" where it is not
+    `window_geometry` is text that only the window understands, `base_file` the chosen reference
+    base. `games_files` and `games_folders` are where the player's own games are and `player` is his name in them, "" where it is not
     known; `count_games` tells whether decisions forgotten there count for memory.
     `own_games_weight` is how many games of the reference base one of them outweighs where reach
     is measured, 0 to 1000. `engine` is the path of the chess engine, None for the first one that
@@ -141,6 +142,7 @@ class Settings:
     games_files: tuple[str, ...] = ()
     games_folders: tuple[str, ...] = ()
     player: str = ""
+    base_file: str | None = None
     count_games: bool = True
     own_games_weight: float = 10.0
     engine: str | None = None

@@ -126,6 +126,11 @@ class Keeper:
         while self._open:
             self._open.pop().dismantle()
 
+    @property
+    def data_folder(self) -> Path:
+        """Where the user's data is; it need not be there yet."""
+        return self._locations.data
+
     def journal_file(self, path: Path) -> Path:
         """Where the edits of a repertoire file are kept until it is saved."""
         return self._locations.journal_file(path)

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from trainer.memory.today import NotedDecision, Today
     from trainer.repertoire.graph import Node
     from trainer.repertoire.reader import LoadedRepertoire
+    from trainer.ui.base.desk import BaseDesk
     from trainer.ui.drill.controller import DrillController
     from trainer.ui.drill.summary_view import SummaryView
     from trainer.ui.drill.view import DrillView
@@ -97,6 +98,7 @@ class MainWindow(QMainWindow):
         self._orders_of: Course | None = None
         self._orders_place = self.places.add("Move orders", self._open_orders)
         self.games: GamesPlace | None = None
+        self.base: BaseDesk | None = None
         #: The course that games are held against: reading many would take seconds.
         self._games_of: Course | None = None
         self._games_place = self.places.add("Games", self._open_games)
@@ -123,6 +125,7 @@ class MainWindow(QMainWindow):
         self._report_action.setEnabled(False)
         self._action(file_menu, "Open the &demo", lambda: self.open(repertoire_path(DEMO)))
         self._action(file_menu, "&Import games …", self.import_games, QKeySequence("Ctrl+I"))
+        self._action(file_menu, "Reference &base …", lambda: self.base_desk().show_dialog())
         file_menu.addSeparator()
         self._action(file_menu, "&Settings …", self.edit_settings, QKeySequence("Ctrl+,"))
         file_menu.addSeparator()
@@ -482,6 +485,7 @@ class MainWindow(QMainWindow):
     def _open_games(self) -> QWidget:
         """The player's games against the open repertoire."""
         if self.games is None:
+            from trainer.ui.base.joining import BaseBesideGame
             from trainer.ui.games.place import GamesPlace
 
             self.games = GamesPlace(self._runner, editable=True)
@@ -489,10 +493,24 @@ class MainWindow(QMainWindow):
             self.games.position_chosen.connect(self.show_position)
             self.games.answer_wanted.connect(self._add_answer)
             self.games.settings_changed.connect(lambda fields: self._change(**fields))
+            BaseBesideGame(self.base_desk(), self.games.page)
         if self.course is not None and self.course is not self._games_of and not self._is_stale():
             self._games_of = self.course
             self.games.show_course(self.course, self.settings, self._look())
         return self.games
+
+    def base_desk(self) -> BaseDesk:
+        """The reference base, in whatever part of the window asks it."""
+        if self.base is None:
+            from trainer.ui.base.desk import BaseDesk
+
+            self.base = BaseDesk(self, self.log, self._keeper.data_folder)
+            self.base.set_look(self.settings, self._look())
+            self.base.chosen.connect(lambda name: self._change(base_file=name or None))
+            self.base.built.connect(
+                lambda said, _well: self.statusBar().showMessage(said.split("\n")[0], _MESSAGE_MS)
+            )
+        return self.base
 
     def _add_answer(self, node: Node, move: chess.Move) -> None:
         """Add a move that was played, and open the workshop where it is to be answered."""
@@ -762,6 +780,8 @@ class MainWindow(QMainWindow):
             self.orders.set_look(self.settings, self._look())
         if self.games is not None:
             self.games.set_look(self.settings, self._look())
+        if self.base is not None:
+            self.base.set_look(self.settings, self._look())
         if self.desk is not None:
             self.desk.set_look(self.settings, self._look())
         if self.course is not None:
@@ -823,6 +843,8 @@ class MainWindow(QMainWindow):
         geometry = bytes(self.saveGeometry().toBase64().data()).decode("ascii")
         self._change(window_geometry=geometry)
         self._runner.close()
+        if self.base is not None:
+            self.base.close()
         if self.desk is not None:
             self.desk.clear()
         self._keeper.close()

@@ -10,6 +10,7 @@ that were read.
 from __future__ import annotations
 
 import contextlib
+import json
 import multiprocessing
 import os
 import shutil
@@ -36,6 +37,8 @@ from trainer.storage.lock import FileLock, HeldElsewhereError
 
 KINDS: Final = (VARIANT, OTHER_START, BROKEN, EMPTY)
 MOST_PLIES: Final = 200
+#: In the folder of a build: the names of its files.
+_FILES: Final = "files.json"
 #: The share of the work that is reading; the rest is merging.
 _READING: Final = 0.7
 
@@ -107,6 +110,15 @@ def building_folder(path: Path) -> Path:
     return path.with_name(path.name + ".building")
 
 
+def pending_files(path: Path) -> tuple[Path, ...]:
+    """The files of a build of the base at `path` that was stopped; none where there was none."""
+    try:
+        names = json.loads((building_folder(path) / _FILES).read_text("utf-8"))
+        return tuple(Path(name) for name in names)
+    except (OSError, ValueError, TypeError):
+        return ()
+
+
 def _nothing(_share: float) -> None:
     return
 
@@ -139,6 +151,7 @@ class _Build:
             read = {part.path for part in parts}
             unchanged = tuple(file for file in files if Path(os.path.realpath(file)) not in read)
             stack.enter_context(self._locked_folder())
+            self._note_files(parts)
             sheaves = self._read(parts, plies or USUAL_PLIES)
             report = self._merge(old, sheaves, plies or USUAL_PLIES, unchanged)
             shutil.rmtree(self._folder, ignore_errors=True)
@@ -168,6 +181,10 @@ class _Build:
             yield
         finally:
             lock.release()
+
+    def _note_files(self, parts: list[Part]) -> None:
+        names = json.dumps([str(part.path) for part in parts])
+        (self._folder / _FILES).write_text(names, "utf-8")
 
     # -- reading -----------------------------------------------------------------------------
 

@@ -1,0 +1,57 @@
+"""The reference base beside a game of the player's: the position's panel, and what was new."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject
+
+from trainer.ui.base.panel import PositionPanel
+
+if TYPE_CHECKING:
+    import chess
+
+    from trainer.games.base.store import ReferenceBase
+    from trainer.ui.base.desk import BaseDesk
+    from trainer.ui.games.entries import GameEntry
+    from trainer.ui.games.page import GamePage
+    from trainer.ui.tasks import TaskControl
+
+
+class BaseBesideGame(QObject):
+    """Puts a panel into the page of one game and keeps it at the position on the board."""
+
+    def __init__(self, desk: BaseDesk, page: GamePage) -> None:
+        super().__init__(page)
+        self._desk, self._page = desk, page
+        self._entry: GameEntry | None = None
+        self._task: TaskControl | None = None
+        self.panel = PositionPanel(desk)
+        page.base_slot.addWidget(self.panel)
+        page.stepped.connect(self._stepped)
+        desk.changed.connect(lambda: self._tell_novelty(page.entry))
+
+    def _stepped(self, board: chess.Board, entry: GameEntry) -> None:
+        self.panel.show_position(board)
+        # The page forgets the sentence when it shows the game anew, which begins with a step.
+        if entry is not self._entry or not self._page.novelty.count():
+            self._tell_novelty(entry)
+
+    def _tell_novelty(self, entry: GameEntry | None) -> None:
+        if self._task is not None:
+            self._task.cancel()
+            self._task = None
+        self._entry = entry
+        if entry is None:
+            return
+
+        def sentence(base: ReferenceBase) -> str:
+            from trainer.games.report import novelty_sentence
+
+            return novelty_sentence(entry.walk, base)
+
+        def say(words: object) -> None:
+            self._task = None
+            self._page.show_novelty(entry, str(words))
+
+        self._task = self._desk.ask(sentence, say, say)
