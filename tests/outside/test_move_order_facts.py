@@ -8,6 +8,7 @@ import pytest
 from tests.memory_graphs import node_after, repertoire_of
 from trainer.position import position_key
 from trainer.repertoire.crossings import find_crossings, orders_of_crossing
+from trainer.repertoire.doors import entry_doors
 from trainer.repertoire.openings import OpeningBook
 from trainer.repertoire.order_graph import OrderGraph
 from trainer.repertoire.shortcuts import find_shortcuts
@@ -43,6 +44,40 @@ def test_the_two_doors_go_by_two_names() -> None:
     assert None not in names
     assert len(set(names)) == 2
     assert OpeningBook.load().is_another_opening([order.edges for order in orders])
+
+
+def test_the_doors_of_the_system_say_what_each_is_called() -> None:
+    """Each door has the ECO name of its last named position (table under resources, CC0)."""
+    repertoire = repertoire_of([f"{FIRST} Bg7 e3", SECOND])
+    graph, book = OrderGraph(repertoire), OpeningBook.load()
+    system = node_after(repertoire, FIRST)
+    doors = entry_doors(graph, system, book)
+    called = {" ".join(door.order.sans): door.called for door in doors.doors}
+    assert set(called) == {FIRST, SECOND}
+    for line, opening in called.items():
+        moves = line.split()[:-1]
+        named = [
+            book.name_of(board_after(" ".join(moves[:ply]))) for ply in range(1, len(moves) + 1)
+        ]
+        assert opening == [name for name in named if name is not None][-1]
+    first, second = called[FIRST], called[SECOND]
+    assert first is not None
+    assert second is not None
+    # By 2 Nf3 an Indian Defence (A48), by 2 Nc3 a queen's knight's game (D00 or D01).
+    assert first.eco.startswith("A")
+    assert second.eco.startswith("D")
+    assert first.family != second.family
+
+
+def test_the_window_says_technically_another_opening() -> None:
+    from trainer.ui.orders.words import OrderWords
+
+    repertoire = repertoire_of([FIRST, SECOND])
+    graph, book = OrderGraph(repertoire), OpeningBook.load()
+    orders = graph.orders(node_after(repertoire, FIRST))
+    said = OrderWords(graph, book, "letters").technically(orders)
+    assert all(text.startswith("technically a") for text in said)
+    assert len(set(said)) == 2
 
 
 def test_the_other_door_is_found_as_a_shortcut() -> None:

@@ -14,6 +14,7 @@ from trainer.repertoire.components import components, dominators
 from trainer.repertoire.crossings import (
     crossing_at,
     find_crossings,
+    moves_that_part,
     orders_of_crossing,
     parting_of,
 )
@@ -132,6 +133,21 @@ def test_partings_and_ways_equal_brute_force(repertoire: Repertoire) -> None:
             tails = {way[there.index(parting) :] for way, there in zip(ways, passed, strict=True)}
             assert {way.edges for way in found.ways} == tails
         assert found.way_count == len(found.ways)
+
+
+@given(SMALL)
+def test_the_moves_that_part_equal_brute_force(repertoire: Repertoire) -> None:
+    graph = OrderGraph(repertoire)
+    known = all_orders(begins_of(graph))
+    for crossing in find_crossings(graph):
+        parting = crossing.parting
+        wanted: set[Edge] = set()
+        for order in known.get(crossing.node, []):
+            wanted |= {edge for edge in order if edge.parent is parting}
+        found = moves_that_part(crossing)
+        in_order = [] if parting is None else [e for e in parting.edges if e in wanted]
+        assert list(found) == in_order
+        assert parting is None or set(found) == wanted
 
 
 @given(SMALL)
@@ -315,7 +331,10 @@ def test_how_often_orders_were_seen() -> None:
     graph = OrderGraph(repertoire)
     crossing = node_after(repertoire, "d4 d5 c4 e6")
     assert orders_of_crossing(graph, crossing).most_seen is None
-    seen = {("d2d4", "e7e6", "c2c4", "d7d5"): 3, ("d2d4", "d7d5", "c2c4", "e7e6"): 2}
+    seen: dict[tuple[str, ...], int] = {
+        ("d2d4", "e7e6", "c2c4", "d7d5"): 3,
+        ("d2d4", "d7d5", "c2c4", "e7e6"): 2,
+    }
     found = orders_of_crossing(graph, crossing, seen=seen)
     assert found.most_seen is not None
     assert found.most_seen.seen == 3

@@ -1,0 +1,145 @@
+"""The place Move orders with 5,000 and 50,000 positions: what blocks the window, and how long.
+
+The real window runs in this process without a display, on a repertoire whose orders cross often.
+Blocking is measured as in `bench_window`, which gives the limit.
+"""
+
+from __future__ import annotations
+
+import os
+import tempfile
+import time
+from pathlib import Path
+from typing import Any
+
+from tests.benchmarks.bench_orders import grown
+from tests.benchmarks.bench_window import StallMeter, _application, _stall, wait_until
+from tests.benchmarks.figures import Figure
+
+RUNS = 1
+#: Decisions of the grown repertoires, which have about so many positions.
+SIZES = ((1_700, "5,000 positions"), (17_500, "50,000 positions"))
+_ENTRIES = 12
+_LONG_WAIT = 600.0
+
+
+def measure() -> list[Figure]:
+    """For each size: blocking and waiting while the lists are found, walked through and edited."""
+    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+    figures: list[Figure] = []
+    for decisions, name in SIZES:
+        with tempfile.TemporaryDirectory(prefix="stemline-bench-") as folder:
+            figures += _measure(Path(folder), decisions, name)
+    return figures
+
+
+def _measure(home: Path, decisions: int, name: str) -> list[Figure]:
+    from trainer.repertoire.writer import repertoire_pgn
+    from trainer.storage.locations import find_locations
+    from trainer.storage.log import BugLog
+    from trainer.storage.settings import Settings, save_settings
+    from trainer.ui.app import build_window
+
+    path = home / "grown.pgn"
+    path.write_text(repertoire_pgn(grown(decisions)), encoding="utf-8")
+    app = _application()
+    locations = find_locations({"STEMLINE_HOME": str(home)})
+    save_settings(locations.settings_file, Settings(minutes=5))
+    window = build_window(app, locations, BugLog(locations.log_file))
+    window.show()
+    ready: list[bool] = []
+    window.ready.connect(lambda: ready.append(True))
+    window.open(path)
+    wait_until(app, lambda: bool(ready), _LONG_WAIT)
+    _rest(app, window)
+    meter = StallMeter()
+    with meter.watching():
+        end = time.perf_counter() + 1
+        wait_until(app, lambda: time.perf_counter() > end)
+    idle = meter.worst
+    found = [
+        *_look(app, window, meter, idle, name),
+        *_walk(app, window, meter, idle, name),
+        *_edit(app, window, meter, idle, name),
+    ]
+    assert window.desk is not None
+    window.desk.clear()
+    window.close()
+    return found
+
+
+def _rest(app: Any, window: Any) -> None:
+    """Until nothing is under way."""
+    wait_until(
+        app,
+        lambda: (
+            not (
+                window._runner.busy()
+                or window._is_stale()
+                or (window.orders is not None and window.orders.seeker.unfinished)
+            )
+        ),
+        _LONG_WAIT,
+    )
+
+
+def _look(app: Any, window: Any, meter: StallMeter, idle: float, name: str) -> list[Figure]:
+    # What is built once, the first time the place is opened, is measured with it.
+    with meter.watching():
+        begun = time.perf_counter()
+        window.places.go(2)
+        wait_until(app, lambda: window.orders.page.detail is not None, _LONG_WAIT)
+        first = time.perf_counter() - begun
+        _rest(app, window)
+        everything = time.perf_counter() - begun
+    return [
+        _stall(f"window blocked at most: looking for move orders, {name}", meter.worst, idle),
+        Figure(f"move orders: the first crossing stands on the screen, {name}", first, "s"),
+        Figure(f"move orders: all lists are found, {name}", everything, "s"),
+    ]
+
+
+def _walk(app: Any, window: Any, meter: StallMeter, idle: float, name: str) -> list[Figure]:
+    """Through the entries of all lists, then a filter over the crossings."""
+    place = window.orders
+    waits: list[float] = []
+    with meter.watching():
+        for section in (1, 2, 4, 0):
+            place.words.choose(section)
+            _rest(app, window)
+            for row in range(min(_ENTRIES, place.list.model().rowCount())):
+                begun = time.perf_counter()
+                place.list.choose_row(row)
+                _rest(app, window)
+                waits.append(time.perf_counter() - begun)
+        begun = time.perf_counter()
+        place.filter.setText("no such words")
+        wait_until(app, lambda: not place.list.entries.filtering, _LONG_WAIT)
+        filtered = time.perf_counter() - begun
+        place.filter.clear()
+        _rest(app, window)
+    return [
+        _stall(f"window blocked at most: going through move orders, {name}", meter.worst, idle),
+        Figure(f"move orders: an entry is shown, at most, {name}", max(waits), "s"),
+        Figure(f"move orders: all crossings are filtered, {name}", filtered, "s"),
+    ]
+
+
+def _edit(app: Any, window: Any, meter: StallMeter, idle: float, name: str) -> list[Figure]:
+    """Add the first shortcut; until the lists stand without it, and until all is found again."""
+    place = window.orders
+    place.words.choose(1)
+    _rest(app, window)
+    entry = place.list.entries.entry(0)
+    course = window.course
+    with meter.watching():
+        begun = time.perf_counter()
+        place._edit_by_key(0)
+        wait_until(app, lambda: window.course is not course, _LONG_WAIT)
+        wait_until(app, lambda: place.list.entries.entry(0).move != entry.move, _LONG_WAIT)
+        gone = time.perf_counter() - begun
+        _rest(app, window)
+    return [
+        _stall(f"window blocked at most: adding a shortcut, {name}", meter.worst, idle),
+        Figure(f"move orders: an added shortcut has left the list, {name}", gone, "s"),
+    ]
