@@ -229,12 +229,12 @@ QCheckBox, QRadioButton {{
 }}
 QCheckBox:focus, QRadioButton:focus {{ border: {px(2)} solid {theme.ink}; }}
 QCheckBox:disabled, QRadioButton:disabled {{ color: {theme.muted}; }}
-QCheckBox::indicator, QRadioButton::indicator {{
+QCheckBox::indicator, QRadioButton::indicator, QListView::indicator {{
     width: {px(14)}; height: {px(14)}; border: {px(1)} solid {theme.muted};
     background: {theme.surface};
 }}
 QRadioButton::indicator {{ border-radius: {px(7.4)}; }}
-QCheckBox::indicator:checked {{
+QCheckBox::indicator:checked, QListView::indicator:checked {{
     background: {theme.ink}; border-color: {theme.ink}; image: url("{_icon("tick", theme)}");
 }}
 QRadioButton::indicator:checked {{

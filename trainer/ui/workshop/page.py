@@ -51,6 +51,8 @@ _ORDER_LINES = 3
 #: The share of a narrow window's height that the board may take.
 _MOST_BOARD = 0.36
 _LARGEST = 16_777_215
+#: A narrow window is roomy from so many lines of text on.
+_ROOMY = 30
 
 
 class WorkshopPage(QWidget):
@@ -74,6 +76,7 @@ class WorkshopPage(QWidget):
         self.setAccessibleName("Workshop")
         self.back = _button("‹ Back  [Esc]", "Leave the workshop")
         self.state = text_label("", "muted")
+        self.state.setWordWrap(False)
         self.undo = _button("Undo", "Undo the last step (Ctrl+Z)")
         self.redo = _button("Redo", "Make the step again (Ctrl+Shift+Z)")
         self.save = _button("Save", "Write the file (Ctrl+S)")
@@ -131,9 +134,10 @@ class WorkshopPage(QWidget):
         self._remark_sheet = sheet()
         inside = QVBoxLayout(self._remark_sheet)
         inside.addWidget(self.remark)
-        self._note_keys = self._key_grid(_NOTE_BUTTONS)
-        self._keys = self._key_grid(_LINE_BUTTONS)
+        self._grids = {wanted: self._key_grid(wanted) for wanted in (_NOTE_BUTTONS, _LINE_BUTTONS)}
         page = QWidget()
+        # What is too wide is squeezed rather than cut.
+        page.setMinimumWidth(1)
         column = QVBoxLayout(page)
         column.setContentsMargins(0, 0, 8, 0)
         for widget in (
@@ -144,11 +148,11 @@ class WorkshopPage(QWidget):
             self._remark_sheet,
             self.before,
             self.note,
-            self._note_keys,
+            self._grids[_NOTE_BUTTONS],
             self.goes_on,
             self.asked,
             self.lines,
-            self._keys,
+            self._grids[_LINE_BUTTONS],
         ):
             column.addWidget(widget)
         column.addStretch(1)
@@ -229,10 +233,10 @@ class WorkshopPage(QWidget):
     def show_words(self, words: PageWords, signs: str, chosen: int) -> None:
         """The texts of a position; `chosen` is the number of the chosen line."""
         self.heading.setText(words.heading)
+        self.opening.setText(words.opening)
         self._order = words.order or "This is where a section begins."
         for label, text in (
             (self.signs, signs),
-            (self.opening, words.opening),
             (self.facts, words.facts),
             (self.others, words.others),
             (self.asked, words.asked),
@@ -279,6 +283,7 @@ class WorkshopPage(QWidget):
         self.undo.setToolTip(f"Undo {undo} (Ctrl+Z)" if undo else "Nothing to undo (Ctrl+Z)")
         self.redo.setToolTip(f"Redo {redo} (Ctrl+Shift+Z)" if redo else "Nothing to redo")
         self.save.setEnabled(save)
+        self._fit_top()
 
     def take_keys(self) -> None:
         """Give the keys to the lines, or where there are none to the move line."""
@@ -324,7 +329,12 @@ class WorkshopPage(QWidget):
     def _arrange(self) -> None:
         """The board takes what height it can use; a narrow window stacks the two."""
         inner = self.width() - 28
-        least = self._keys.minimumSizeHint().width() + 24
+        self._label_keys(with_keys=True)
+        scrolled = self._page.verticalScrollBar().sizeHint().width() + 12
+        widest = max(grid.minimumSizeHint().width() for grid in self._grids.values())
+        least = widest + scrolled
+        if least > inner:
+            self._label_keys(with_keys=False)
         spare = inner - self.height() - self._columns.spacing()
         room = round(max(least, min(max(spare, inner * 0.42), inner * _MOST_PAGE)))
         beside = inner - room - self._columns.spacing() >= self.board.minimumWidth() + 60
@@ -341,6 +351,11 @@ class WorkshopPage(QWidget):
         self._fit_top()
         self._fit_order()
 
+    def _label_keys(self, *, with_keys: bool) -> None:
+        for wanted, grid in self._grids.items():
+            texts = [f"{text}  [{key}]" if with_keys else text for _, text, key, _ in wanted]
+            grid.set_texts(texts, short=False)
+
     def _fit_top(self) -> None:
         """Where there is no room for all buttons, the menu has them too."""
         for button in self._top:
@@ -349,11 +364,18 @@ class WorkshopPage(QWidget):
             if self._top_row.sizeHint().width() > self.width() - 28:
                 button.hide()
 
+    def _beside(self) -> bool:
+        return self._columns.direction() == QBoxLayout.Direction.LeftToRight
+
     def _fit_order(self) -> None:
         """A long way is cut in front, where it is best known."""
         width = max(self._left.width(), self.board.minimumWidth())
-        lines = fitted(self._order, self.order.fontMetrics(), width, _ORDER_LINES, front=True)
+        most = _ORDER_LINES if self._beside() else _ORDER_LINES - 1
+        lines = fitted(self._order, self.order.fontMetrics(), width, most, front=True)
         self.order.setText("\n".join(lines))
+        # In a small window, or with large type, the board has more need of the room.
+        roomy = self._beside() or self.height() > _ROOMY * self.order.fontMetrics().lineSpacing()
+        self.opening.setVisible(bool(self.opening.text()) and roomy)
         self.order.setToolTip(self._order)
 
 

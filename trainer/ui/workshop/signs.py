@@ -53,7 +53,7 @@ class SignsDialog(QDialog):
         column.addWidget(self.list, 1)
         column.addWidget(buttons)
         scale = self.fontMetrics().height()
-        self.resize(26 * scale, 26 * scale)
+        self.resize(34 * scale, 28 * scale)
         self.list.setFocus()
 
     def nags(self) -> tuple[int, ...]:
@@ -86,6 +86,7 @@ class _Signs(QListWidget):
     def __init__(self) -> None:
         super().__init__()
         self.setAccessibleName("Signs")
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._typed = ""
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
