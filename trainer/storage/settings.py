@@ -92,7 +92,7 @@ _RULES: Final[Mapping[str, _Rule]] = {
     "games_folders": _FILES,
     "player": _Rule(lambda value: isinstance(value, str), "a text"),
     "count_games": _SWITCH,
-    "own_games_weight": _number(0, 1000),
+    "base_counts_as": _number(0, 1000),
     "engine": _TEXT,
     "engine_hash_mb": _whole(1, 65_536),
     "engine_threads": _whole(1, 512),
@@ -112,9 +112,10 @@ class Settings:
     goes on, 0 to 60, where 0 waits for a key. `scale` is 0.75 to 3. `strangers` is None for off
     in the first week and then on; `stranger_rate` is their share among replies, 0 to 0.5.
     `window_geometry` is text that only the window understands, `base_file` the chosen reference
-    base. `games_files` and `games_folders` are where the player's own games are and `player` is his name in them, "" where it is not
-    known; `count_games` tells whether decisions forgotten there count for memory.
-    `own_games_weight` is how many games of the reference base one of them outweighs where reach
+    base. `games_files` and `games_folders` are where the player's own games are and `player` is
+    his name in them, "" where it is not known; `count_games` tells whether decisions forgotten
+    there count for memory.
+    `base_counts_as` is how many games of the reference base one of them outweighs where reach
     is measured, 0 to 1000. `engine` is the path of the chess engine, None for the first one that
     is installed; it gets `engine_hash_mb` MiB and `engine_threads` threads, `engine_seconds` to
     look at a position and `engine_nodes` a position in a test, which names moves that lose
@@ -144,7 +145,7 @@ class Settings:
     player: str = ""
     base_file: str | None = None
     count_games: bool = True
-    own_games_weight: float = 10.0
+    base_counts_as: float = 10.0
     engine: str | None = None
     engine_hash_mb: int = 64
     engine_threads: int = 1

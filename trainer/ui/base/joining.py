@@ -45,10 +45,14 @@ class BaseBesideGame(QObject):
         if entry is None:
             return
 
-        def sentence(base: ReferenceBase) -> str:
-            from trainer.games.report import novelty_sentence
+        notation = self._desk.look.notation
 
-            return novelty_sentence(entry.walk, base)
+        def sentence(base: ReferenceBase) -> str:
+            from trainer.games.novelty import look_for_novelty
+            from trainer.games.sentences import novelty_sentences
+
+            told = novelty_sentences(look_for_novelty(base, entry.game), notation)
+            return " ".join(told)
 
         def say(words: object) -> None:
             self._task = None

@@ -45,7 +45,7 @@ class PositionPanel(QWidget):
         self._board: chess.Board | None = None
         self._task: TaskControl | None = None
         self.found: Found | None = None
-        self._heading = text_label("Reference base", "heading")
+        self._heading = text_label("This position in the reference base", "heading")
         self.status = text_label(_NO_BASE, "muted")
         self.choose = QPushButton("Choose a &reference base …")
         self.moves = MoveTable(desk.look)

@@ -11,6 +11,8 @@ from trainer.ui.theme import Theme, tabular
 #: The share of a row's height that the strip takes.
 _HEIGHT = 0.42
 _LEAST_STRIP = 40
+#: The shares that need the most room, in per cent.
+WIDEST_SHARES = "33 · 33 · 34"
 
 
 class ResultDelegate(QStyledItemDelegate):
@@ -38,7 +40,7 @@ class ResultDelegate(QStyledItemDelegate):
         text = index.data(Qt.ItemDataRole.DisplayRole)
         pad = 6
         inside = option.rect.adjusted(pad, 0, -pad, 0)
-        widest = painter.fontMetrics().horizontalAdvance("100 · 100 · 100 %")
+        widest = painter.fontMetrics().horizontalAdvance(WIDEST_SHARES)
         strip = inside.width() - widest - pad
         if strip >= _LEAST_STRIP:
             height = max(6.0, _HEIGHT * inside.height())

@@ -17,7 +17,7 @@ from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
 from trainer.notation.display import shown_san
-from trainer.ui.base.result_bar import ResultDelegate
+from trainer.ui.base.result_bar import WIDEST_SHARES, ResultDelegate
 from trainer.ui.look import Look
 
 if TYPE_CHECKING:
@@ -212,7 +212,7 @@ class MoveTable(RowTable):
     def __init__(self, look: Look, parent: QWidget | None = None) -> None:
         self._notation = look.notation
         model: RowsModel[MoveRow] = RowsModel(
-            ("Move", "Games", "White, drawn, Black", "Rating", "First", "Last"),
+            ("Move", "Games", "White · drawn · Black %", "Rating", "First", "Last"),
             (
                 lambda row: row.san.casefold(),
                 lambda row: row.games,
@@ -243,7 +243,7 @@ class MoveTable(RowTable):
 
     def _text(self, row: MoveRow, column: int) -> str:
         if column == RESULTS:
-            return "{} · {} · {} %".format(*row.shares())
+            return "{} · {} · {}".format(*row.shares())
         return (
             shown_san(row.san, self._notation),
             f"{row.games:,}",
@@ -257,8 +257,8 @@ class MoveTable(RowTable):
         arrow = "  ▾"
         return {
             MOVE: self._width_of("Move" + arrow, "Nb1xd2+"),
-            GAMES: self._width_of("Games" + arrow, "1,000,000"),
-            RESULTS: self._width_of("100 · 100 · 100 %") + 60,
+            GAMES: self._width_of("Games" + arrow, "999,999"),
+            RESULTS: self._width_of(WIDEST_SHARES) + 56,
             RATING: self._width_of("Rating" + arrow),
             FIRST: self._width_of("First" + arrow),
             LAST: self._width_of("Last" + arrow),
