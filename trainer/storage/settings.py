@@ -115,8 +115,8 @@ class Settings:
     base. `games_files` and `games_folders` are where the player's own games are and `player` is
     his name in them, "" where it is not known; `count_games` tells whether decisions forgotten
     there count for memory.
-    `base_counts_as` is how many games of the reference base one of them outweighs where reach
-    is measured, 0 to 1000. `engine` is the path of the chess engine, None for the first one that
+    `base_counts_as` is how many of them the reference base counts for in each position where
+    reach is measured, 0 to 1000. `engine` is the path of the chess engine, None for the first one that
     is installed; it gets `engine_hash_mb` MiB and `engine_threads` threads, `engine_seconds` to
     look at a position and `engine_nodes` a position in a test, which names moves that lose
     `engine_margin` centipawns. `engine_note_read` tells whether the player was told once that
