@@ -809,6 +809,23 @@ def test_a_saved_svg_is_drawn_whole_by_another_program(
     assert max(y for _, y in marked) < drawn.height() - 10
 
 
+def test_names_stand_where_there_is_room_above_them_however_close_the_rows_are() -> None:
+    scene = Scene.of(plan_of(repertoire_of(["d4 d5 c4", "d4 Nf6 c4", "d4 f5 c4"])))
+    for label, room in zip(scene.labels, scene.label_room.tolist(), strict=True):
+        # Held to looking at every other label of the same column, one by one.
+        above = [label.y - one.y for one in scene.labels if one.x == label.x and one.y < label.y]
+        assert room == min(above, default=np.inf)
+    view = View(0.5, -60.0, -60.0)
+    painter = MapPainter(scene, LOOK, QFont())
+    assert painter._row_pixels(view) < 19
+    drawn = painted(scene, LOOK, view, Marks())
+    x, y = view.to_screen(scene.label_x[0], scene.label_y[0])
+    assert scene.labels[0].words == "1 d4"
+    metrics = QFontMetricsF(QFont())
+    words = drawn.copy(round(x - 34), round(y - metrics.height() - 1), 20, round(metrics.ascent()))
+    assert has_colour(words, LIGHT.ink)
+
+
 def test_words_below_a_line_stand_clear_of_those_above_the_next() -> None:
     font = QFont("Sans Serif")
     font.setPixelSize(13)

@@ -43,10 +43,14 @@ class MapBar(QWidget):
         self._pause.setInterval(_SEARCH_AFTER_MS)
         self._pause.timeout.connect(self.searched)
         self.search.textChanged.connect(lambda _text: self._pause.start())
-        finding = QHBoxLayout()
-        finding.addWidget(self.search, 1)
-        for widget in (self.set_up, self.previous, self.next, self.count):
-            finding.addWidget(widget)
+        field = QHBoxLayout()
+        field.addWidget(self.search, 1)
+        for widget in (self.set_up, self.previous, self.next):
+            field.addWidget(widget)
+        self.count.hide()
+        self._finding = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self._finding.addLayout(field, 1)
+        self._finding.addWidget(self.count)
         folding = (self.edit, self.fold, self.fold_all, self.fit)
         showing = (self.smaller, self.larger, self.legend, self.save)
         self._buttons = (*folding, *showing)
@@ -60,7 +64,7 @@ class MapBar(QWidget):
             self._tools.addLayout(row)
         self._rows = QBoxLayout(QBoxLayout.Direction.TopToBottom, self)
         self._rows.setContentsMargins(0, 0, 0, 0)
-        self._rows.addLayout(finding, 3)
+        self._rows.addLayout(self._finding, 3)
         self._rows.addLayout(self._tools, 2)
 
     def arrange(self, room: int) -> None:
@@ -70,6 +74,13 @@ class MapBar(QWidget):
         across, down = QBoxLayout.Direction.LeftToRight, QBoxLayout.Direction.TopToBottom
         self._rows.setDirection(across if needed + finding <= room else down)
         self._tools.setDirection(across if needed <= room else down)
+        # What was found stands below the field where the field would grow too short beside it.
+        self._finding.setDirection(across if finding <= room else down)
+
+    def show_count(self, words: str) -> None:
+        """What was found, or nothing."""
+        self.count.setText(words)
+        self.count.setVisible(bool(words))
 
     def search_now(self) -> None:
         """Do not wait for a pause in typing."""
@@ -86,7 +97,7 @@ class MapBar(QWidget):
         """Forget what was searched."""
         self.search.clear()
         self._pause.stop()
-        self.count.clear()
+        self.show_count("")
 
 
 def _button(text: str, tip: str) -> QToolButton:

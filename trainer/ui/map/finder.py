@@ -66,7 +66,7 @@ class MapFinder(QObject):
     def _take(self, found: Found) -> None:
         before = self._results.found.note
         self._results = self._results.renewed(found)
-        self._bar.count.setText(self._results.sentence())
+        self._bar.show_count(self._results.sentence())
         if found.note or before:
             self.said.emit(found.note)
         self.changed.emit()
@@ -82,7 +82,7 @@ class MapFinder(QObject):
     def _step(self, step: int) -> None:
         self._bar.search_now()
         number = self._results.step(step)
-        self._bar.count.setText(self._results.sentence())
+        self._bar.show_count(self._results.sentence())
         if number is not None:
             self.shown.emit(number)
 

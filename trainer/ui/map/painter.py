@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Final
@@ -25,6 +26,10 @@ _UNLIKELY: Final = 2
 _MOST_TEXTS: Final = 20_000
 #: The size of the words below a line, so that they stand clear of those above the next one.
 _BELOW: Final = 0.86
+#: Where rows are close: the lines of text that a name needs above it, and the pixels of its
+#: column, at 100 %, that are left to lines turning there.
+_FREE: Final = 1.25
+_RAILS: Final = 6.0
 
 
 @dataclass(frozen=True)
@@ -85,8 +90,8 @@ class MapPainter:
         if near:
             self._columns(painter, view, size)
         self._lines(painter, view, part, exact=exact)
-        if near:
-            self._names(painter, view, part, exact=exact)
+        if near or self._row_pixels(view) >= CURVES_FROM:
+            self._names(painter, view, part, exact=exact, everything=near)
         everything = exact or self._row_pixels(view) >= STATIONS_FROM
         inside = self._inside(part, everything=everything)
         self._stations(painter, view, inside, exact=exact)
@@ -141,16 +146,24 @@ class MapPainter:
 
     # -- names -------------------------------------------------------------------------------
 
-    def _names(self, painter: QPainter, view: View, part: QRectF, *, exact: bool) -> None:
+    def _names(
+        self, painter: QPainter, view: View, part: QRectF, *, exact: bool, everything: bool
+    ) -> None:
+        """The names of moves: all of them, or where rows are close those with free room above."""
         scene = self.scene
-        inside = np.flatnonzero(
+        height, gap = self._metrics.height(), self.radius(view) * 1.9 + 3
+        seen = (
             (scene.label_x > part.left())
             & (scene.label_x < part.right() + COLUMN)
             & (scene.label_y > part.top() - ROW)
             & (scene.label_y < part.bottom() + ROW)
-        ).tolist()
+        )
+        column = math.inf
+        if not everything:
+            seen &= scene.label_room * view.zoom >= _FREE * height
+            column = COLUMN * view.across - _RAILS * self.look.scale
+        inside = np.flatnonzero(seen).tolist()
         painter.setPen(QColor(self.look.theme.ink))
-        height, gap = self._metrics.height(), self.radius(view) * 1.9 + 3
         rise = height + 2 * self.look.scale
         below = []
         for number in inside:
@@ -159,6 +172,8 @@ class MapPainter:
                 below.append(label)
                 continue
             text, width = self._text(label.words)
+            if width + gap > column:
+                continue
             x, y = view.to_screen(label.x, label.y)
             self._write(painter, x - gap - width, y - rise, text, exact=exact)
         if self._row_pixels(view) * self.look.scale < 1.9 * height:

@@ -72,7 +72,8 @@ class Scene:
 
     `shown` (s) are the numbers of the positions on it, `x` and `y` (s) where they stand, `flags`
     and `step` (s) what they are and the step of recall on the ramp (-1: never asked). `junction`
-    (s) are those that are seen from afar. `labels` stand at `label_x`, `label_y` (l).
+    (s) are those that are seen from afar. `labels` stand at `label_x`, `label_y` (l);
+    `label_room` (l) is how far above them the next line runs in their column.
 
     `tiles` are the lines, `tile_bounds` (tiles × 4) their left, top, right and bottom; `afar` are
     the same lines as strokes by pen.
@@ -92,6 +93,7 @@ class Scene:
     labels: list[Label]
     label_x: Floats
     label_y: Floats
+    label_room: Floats
 
     @classmethod
     def of(
@@ -136,6 +138,7 @@ class Scene:
             labels=labels,
             label_x=np.array([label.x for label in labels]),
             label_y=np.array([label.y for label in labels]),
+            label_room=_room(labels, laid),
         )
 
     @property
@@ -280,3 +283,22 @@ def _labels(plan: Plan, laid: MapLayout, notation: Notation) -> list[Label]:
             words = "or " + ", ".join(shown_san(san, notation) for san in several)
             labels.append(Label(words, x * COLUMN, y * ROW, below=True))
     return labels
+
+
+def _room(labels: list[Label], laid: MapLayout) -> Floats:
+    """For each label, how far above it the next line runs in its column, in plan units."""
+    bounds, points = laid.route_start.tolist(), laid.route.tolist()
+    runs: dict[int, set[int]] = defaultdict(set)
+    for begin, end in pairwise(bounds):
+        for (x0, _), (x1, y1) in pairwise(points[begin:end]):
+            for column in range(int(min(x0, x1)) + 1, int(max(x0, x1)) + 1):
+                runs[column].add(int(y1))
+    rows = {column: np.array(sorted(found)) for column, found in runs.items()}
+    room = np.full(len(labels), np.inf)
+    for number, label in enumerate(labels):
+        column, row = round(label.x / COLUMN), label.y / ROW
+        above = rows.get(column)
+        before = 0 if above is None else int(np.searchsorted(above, row - 0.01))
+        if above is not None and before:
+            room[number] = (row - above[before - 1]) * ROW
+    return room
