@@ -107,6 +107,7 @@ def take_pictures(app: QApplication, locations: Locations, clock: Calendar) -> N
         save(window, f"today-{appearance}")
         picture_map(window, appearance)
         picture_orders(window, appearance)
+        picture_workshop(window, appearance)
         picture_drill(window, appearance)
         window.close()
 
@@ -127,6 +128,19 @@ def picture_orders(window: MainWindow, appearance: str) -> None:
     window.places.go(2)
     wait(lambda: not window._runner.busy() and not window.orders.seeker.unfinished)
     save(window, f"orders-{appearance}")
+    window.show_today()
+
+
+def picture_workshop(window: MainWindow, appearance: str) -> None:
+    """A position with a note and several lines."""
+    window.edit_here()
+    assert window.desk is not None
+    for typed in ("Nf3", "d5", "g3"):
+        QTest.keyClicks(window.desk.page.entry, typed)
+        QTest.keyClick(window.desk.page.entry, Qt.Key.Key_Return)
+    wait(lambda: not window._runner.busy())
+    save(window, f"workshop-{appearance}")
+    QTest.keyClick(window.desk.page.lines, Qt.Key.Key_Escape)
     window.show_today()
 
 
