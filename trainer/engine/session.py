@@ -58,7 +58,13 @@ class Engine:
     One question at a time; `close` may be called from another thread meanwhile.
     """
 
-    def __init__(self, path: Path, options: EngineOptions, patience: float) -> None:
+    def __init__(
+        self,
+        path: Path,
+        options: EngineOptions,
+        patience: float,
+        cancelled: Cancelled | None = None,
+    ) -> None:
         self.path = path
         self.name = path.name
         self._patience = patience
@@ -69,7 +75,7 @@ class Engine:
         self._thread = Thread(target=self._run_loop, name="engine", daemon=True)
         self._thread.start()
         try:
-            self._ask(self._open(options), None)
+            self._ask(self._open(options), cancelled)
         except BaseException:
             self.close()
             raise
@@ -81,12 +87,14 @@ class Engine:
         options: EngineOptions | None = None,
         *,
         patience: float = HANDSHAKE,
+        cancelled: Cancelled | None = None,
     ) -> Engine:
         """Start the program at `path` and shake hands by UCI; `patience` in seconds.
 
-        Raises `EngineError` where it cannot be started or is no UCI engine.
+        Raises `EngineError` where it cannot be started or is no UCI engine, `EngineStoppedError`
+        once `cancelled()`.
         """
-        return cls(path, options or EngineOptions(), patience)
+        return cls(path, options or EngineOptions(), patience, cancelled)
 
     def __enter__(self) -> Engine:
         return self

@@ -131,6 +131,11 @@ class Keeper:
         """Where the user's data is; it need not be there yet."""
         return self._locations.data
 
+    @property
+    def cache_folder(self) -> Path:
+        """Where lies what can be computed again."""
+        return self._locations.cache
+
     def journal_file(self, path: Path) -> Path:
         """Where the edits of a repertoire file are kept until it is saved."""
         return self._locations.journal_file(path)

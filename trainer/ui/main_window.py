@@ -19,6 +19,7 @@ from trainer.storage.log import BugLog
 from trainer.storage.settings import Settings
 from trainer.ui import opening
 from trainer.ui.appearance import Appearance
+from trainer.ui.engine.parts import EngineParts
 from trainer.ui.garbage import GarbageDuty
 from trainer.ui.keeper import Keeper
 from trainer.ui.look import Look
@@ -87,6 +88,9 @@ class MainWindow(QMainWindow):
         self.summary: SummaryView
         self.controller: DrillController | None = None
         self.desk: Desk | None = None
+        self.engine = EngineParts(
+            self, self._runner, settings, keeper.cache_folder, log, self._look
+        )
         #: What was shown before the workshop: the number of a place, or a widget shown alone.
         self._came_from: int | QWidget = 0
         self.map: MapPlace | None = None
@@ -154,6 +158,7 @@ class MainWindow(QMainWindow):
                 "merge": lambda: self._with_desk(self._merge_file),
             },
         )
+        self.engine.fill_menu(self.menuBar().addMenu("E&ngine"), self.look_here)
         help_menu = self.menuBar().addMenu("&Help")
         self._action(help_menu, "&Keys", self.show_keys, QKeySequence("F1"))
         self._action(help_menu, "&About Stemline", self.show_about)
@@ -173,6 +178,9 @@ class MainWindow(QMainWindow):
         self._replan.timeout.connect(self._save_and_refresh)
         self._told.connect(self._complain, Qt.ConnectionType.QueuedConnection)
         self._appearance.changed.connect(self._apply_settings)
+        self.engine.settings_changed.connect(self._change_and_apply)
+        self.engine.line_taken.connect(self._take_line)
+        self.engine.said.connect(self._say)
 
     def _complete(self) -> None:
         """Build what is not on the screen at the start, once the window stands there."""
@@ -203,6 +211,7 @@ class MainWindow(QMainWindow):
         self.summary.decision_chosen.connect(self.show_decision)
         self.summary.edit.connect(self.edit_here)
         self.controller.ended.connect(self._end_drill)
+        self.engine.help_in(self.controller, self.drill)
 
     def event(self, event: QEvent) -> bool:
         if event.type() == QEvent.Type.Paint and not self._was_painted:
@@ -233,6 +242,7 @@ class MainWindow(QMainWindow):
         self._garbage.hold()
         self._drill_when_ready = drill_minutes
         self.course = None
+        self.engine.set_course(None)
         self._report_action.setEnabled(False)
         self.setWindowTitle("Stemline")
         for place in (self.map, self.orders, self.games):
@@ -301,6 +311,7 @@ class MainWindow(QMainWindow):
         assert self.desk is not None
         self.desk.set_look(self.settings, self._look())
         self.desk.set_course(self.course, forbidden=self._keeper.elsewhere)
+        self.engine.set_course(self.course)
         if self._drill_when_ready is not None:
             minutes, self._drill_when_ready = self._drill_when_ready, None
             self._begin_drill(minutes or self.settings.minutes)
@@ -431,6 +442,8 @@ class MainWindow(QMainWindow):
         dialog.exec()
         if dialog.edit:
             self.edit_at(node)
+        if dialog.look:
+            self.engine.look_at(node)
         if dialog.unflag:
             try:
                 course.unflag(decision.node.key)
@@ -531,6 +544,41 @@ class MainWindow(QMainWindow):
         said = "" if number is None else f"{frequency(float(course.reach[number]))} here"
         self.show_decision(noted(course.repertoire, node, said))
 
+    # -- engine ------------------------------------------------------------------------------
+
+    def look_here(self) -> None:
+        """Look with the engine at what is chosen where the player is."""
+        node = self._node_here()
+        if node is not None:
+            self.engine.look_at(node)
+            return
+        from trainer.ui.engine.here import board_shown
+
+        board = board_shown(self.places.current())
+        if board is not None:
+            self.engine.look_at_board(board)
+        elif self.course is not None and self.course.repertoire.roots:
+            self.engine.look_at(self.course.repertoire.roots[0])
+
+    def _node_here(self) -> Node | None:
+        """What is chosen on the map or among the move orders."""
+        current = self.places.current()
+        if current is self.map and self.map is not None:
+            return self.map.chosen_node
+        if current is self.orders and self.orders is not None:
+            return self.orders.node_shown
+        return None
+
+    def _take_line(self, node: Node, sans: str) -> None:
+        """Take a line of the engine into the repertoire, as one step that can be undone."""
+        from trainer.repertoire.workshop.edits import Paste
+
+        self._with_desk(lambda desk: desk.do(Paste(node.key, sans)))
+
+    def _change_and_apply(self, fields: dict[str, object]) -> None:
+        self._change(**fields)
+        self._apply_settings()
+
     # -- workshop ----------------------------------------------------------------------------
 
     def _with_desk(self, act: Callable[[Desk], None]) -> None:
@@ -539,14 +587,9 @@ class MainWindow(QMainWindow):
 
     def edit_here(self) -> None:
         """Open the workshop at what is chosen where the player is."""
-        node: Node | None = None
-        current = self.places.current()
-        if current is self.map and self.map is not None:
-            node = self.map.chosen_node
-        elif current is self.orders and self.orders is not None:
-            node = self.orders.node_shown
-        elif self.desk is not None and current is self.desk.page:
+        if self.desk is not None and self.places.current() is self.desk.page:
             return
+        node = self._node_here()
         self._with_desk(lambda desk: desk.edit_at(node))
 
     def edit_at(self, node: Node) -> None:
@@ -653,6 +696,7 @@ class MainWindow(QMainWindow):
             return
         self.course, today = result
         desk.set_course(self.course, forbidden=self._keeper.elsewhere, revision=revision)
+        self.engine.set_course(self.course)
         if desk.is_stale and not desk.shows(self.places.current()):
             self._renew_course()  # edited again in the meantime
             return
@@ -784,6 +828,7 @@ class MainWindow(QMainWindow):
             self.base.set_look(self.settings, self._look())
         if self.desk is not None:
             self.desk.set_look(self.settings, self._look())
+        self.engine.set_look(self.settings)
         if self.course is not None:
             self.course.settings = self.settings
         self._fill_recent()
@@ -842,6 +887,7 @@ class MainWindow(QMainWindow):
             return
         geometry = bytes(self.saveGeometry().toBase64().data()).decode("ascii")
         self._change(window_geometry=geometry)
+        self.engine.close()
         self._runner.close()
         if self.base is not None:
             self.base.close()

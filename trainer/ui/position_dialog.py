@@ -21,7 +21,7 @@ from trainer.ui.look import Look
 
 
 class PositionDialog(QDialog):
-    """Board on the left, words on the right; `edit` leads to the workshop."""
+    """Board on the left, words on the right; `edit` and `look` tell where the player goes on."""
 
     def __init__(
         self,
@@ -36,6 +36,7 @@ class PositionDialog(QDialog):
         self.setWindowTitle("A position of the repertoire")
         self.unflag = False
         self.edit = False
+        self.look = False
         self.board = BoardWidget(theme=look.theme)
         set_up_board(self.board, settings, look.theme)
         self.board.set_flipped(look.flipped)
@@ -50,6 +51,8 @@ class PositionDialog(QDialog):
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
         edit = buttons.addButton("&Edit here", QDialogButtonBox.ButtonRole.ActionRole)
         edit.clicked.connect(self._edit)
+        engine = buttons.addButton("&Look with an engine", QDialogButtonBox.ButtonRole.ActionRole)
+        engine.clicked.connect(self._look_at_it)
         if flagged:
             done = buttons.addButton("Take the &flag off", QDialogButtonBox.ButtonRole.ActionRole)
             done.clicked.connect(self._take_flag_off)
@@ -62,6 +65,10 @@ class PositionDialog(QDialog):
 
     def _edit(self) -> None:
         self.edit = True
+        self.accept()
+
+    def _look_at_it(self) -> None:
+        self.look = True
         self.accept()
 
     def _take_flag_off(self) -> None:

@@ -17,7 +17,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from trainer.errors import StemlineError
 from trainer.memory.apart import look_alike_sentence
 from trainer.memory.drill import Prompt, Verdict, VerdictKind
-from trainer.notation.display import shown_text
+from trainer.notation.display import Notation, shown_text
 from trainer.notation.typed import TypedMoveError, parse_typed
 from trainer.repertoire.orders import shown_order
 from trainer.storage.settings import Settings
@@ -54,6 +54,10 @@ class DrillController(QObject):
     ended = Signal(object)
     #: A question is open and its clock runs.
     asked = Signal(object)
+    #: What came of an answer, once it is recorded and shown.
+    judged = Signal(object)
+    #: The player wants to know what speaks against his move.
+    why_wanted = Signal()
 
     def __init__(self, view: DrillView, settings: Settings) -> None:
         super().__init__(view)
@@ -89,6 +93,7 @@ class DrillController(QObject):
             "pause": self._pause,
             "targets": self._toggle_targets,
             "flip": self._flip,
+            "why": self.why_wanted.emit,
         }
 
     def _timer(self, slot: Callable[[], None]) -> QTimer:
@@ -98,6 +103,11 @@ class DrillController(QObject):
         return timer
 
     # -- beginning and ending ----------------------------------------------------------------
+
+    @property
+    def notation(self) -> Notation:
+        """How moves are shown."""
+        return self._settings.notation
 
     @property
     def running(self) -> bool:
@@ -265,6 +275,7 @@ class DrillController(QObject):
             self._view.panel.show_text(_HEADINGS[verdict.kind], sentence)
         else:
             self._show_closed(verdict, sentence)
+        self.judged.emit(verdict)
 
     def _show_missed(self, verdict: Verdict, sentence: str) -> None:
         self.stage = Stage.CORRECTING
@@ -345,6 +356,10 @@ class DrillController(QObject):
             last = self._prompt.last_move if self._prompt else None
             self._view.show_position(self._board, last, animate=False)
             self._step_timer.start(0)
+
+    def wait_for_player(self) -> None:
+        """There is more to read: play goes on by a key only."""
+        self._pace_timer.stop()
 
     def _go_on(self) -> None:
         self._pace_timer.stop()

@@ -18,6 +18,7 @@ COMMAND_KEYS = {
     "p": "pause",
     "t": "targets",
     "v": "flip",
+    "y": "why",
 }
 
 _ARROWS = (Qt.Key.Key_Left, Qt.Key.Key_Right, Qt.Key.Key_Up, Qt.Key.Key_Down)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QSizePolicy, QToolButton, QVBoxLayout, QWidget
 
 from trainer.repertoire.notes import NoteKind, sorted_notes
 from trainer.ui.drill.look_alike import LookAlikePanel
@@ -31,9 +31,14 @@ class NotePanel(QWidget):
         self._captions = {kind: text_label(kind, "muted") for kind in _LED}
         #: After a miss: what was told apart from the position asked.
         self.look_alikes = LookAlikePanel()
+        #: What an engine has against the move that was played, once it is asked.
+        self.why_not = QToolButton()
+        self.why_not.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.against = text_label("", "note")
+        self.against.setObjectName("against")
         self.why = text_label("", "muted")
         self.why.setObjectName("why")
-        for label in (self.note, self.plan, self.trick, self.detail):
+        for label in (self.note, self.plan, self.trick, self.detail, self.against):
             label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
             label.setFocusPolicy(Qt.FocusPolicy.NoFocus)
 
@@ -43,6 +48,7 @@ class NotePanel(QWidget):
                 *(self._captions[NoteKind.PLAN], self.plan),
                 *(self._captions[NoteKind.TRICK], self.trick),
                 self.look_alikes,
+                *(self.why_not, self.against),
             )
         )
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
@@ -64,6 +70,7 @@ class NotePanel(QWidget):
     ) -> None:
         """Replace what the panel says; `why` stays as it is when it is None."""
         self.look_alikes.clear()
+        self.clear_against()
         self.verdict.setText(verdict)
         self.verdict.setVisible(bool(verdict))
         self.detail.setText(detail)
@@ -78,3 +85,18 @@ class NotePanel(QWidget):
         if why is not None:
             self.why.setText(why)
             self.why.setVisible(bool(why))
+
+    def offer_why_not(self, text: str) -> None:
+        """Offer to ask what speaks against the move that was played."""
+        self.why_not.setText(text)
+        self.why_not.show()
+
+    def show_against(self, text: str) -> None:
+        """Show what speaks against it."""
+        self.against.setText(text)
+        self.against.setVisible(bool(text))
+
+    def clear_against(self) -> None:
+        """Neither offer nor say anything against a move."""
+        self.why_not.hide()
+        self.show_against("")

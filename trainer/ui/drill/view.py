@@ -265,5 +265,6 @@ def keys_text() -> str:
             "Space or Enter goes on after an answer; Esc ends the drill.",
             "",
             *lines,
+            "y\tWhy not: after a wrong answer, what an engine has against it",
         ]
     )
