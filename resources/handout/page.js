@@ -58,8 +58,12 @@ document.querySelectorAll(".lines").forEach((part) => {
       else move.removeAttribute("aria-current");
     });
     const [start, back, next, end] = keys;
-    start.disabled = back.disabled = step < 0;
-    next.disabled = end.disabled = after(step).length === 0;
+    // Not really disabled: a key that has the focus would lose it, and the arrows with it.
+    const rest = (key, idle) => key.setAttribute("aria-disabled", idle);
+    rest(start, step < 0);
+    rest(back, step < 0);
+    rest(next, after(step).length === 0);
+    rest(end, after(step).length === 0);
   }
   const act = {
     start: () => show(-1),

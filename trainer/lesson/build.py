@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
 
 import chess
@@ -57,25 +58,54 @@ def lesson_of_sections(
 
 
 def section_lines(section: Section, *, flipped: bool = False) -> Lines:
-    """All moves that stand in a section, with their notes and signs."""
-    number: dict[Edge, int] = {}
-    steps: list[Step] = []
-    for edge, before in section.stands.items():
-        if before is not None and before not in number:
-            continue
-        number[edge] = len(steps)
-        steps.append(
-            Step(
-                edge.move,
-                edge.san,
-                None if before is None else number[before],
-                edge.nags,
-                edge.before,
-                edge.comments,
-            )
-        )
+    """All moves that stand in a section, with their notes and signs.
+
+    The main line is written first and to its end, then the variations, those nearest to the start
+    first. A position goes on at one place; where another order reaches it, a note says where.
+    """
     board = root_board(section) or section.root.board()
+    steps: list[Step] = []
+    boards: list[chess.Board] = []
+    goes_on: dict[Node, int | None] = {}
+    waiting: deque[tuple[int | None, Edge]] = deque()
+
+    def write(parent: int | None, edge: Edge) -> int:
+        before = board if parent is None else boards[parent]
+        after = before.copy(stack=False)
+        after.push(edge.move)
+        comments = edge.comments
+        if edge.child in goes_on:
+            comments = (*comments, _goes_on_as(goes_on[edge.child], steps, board, boards))
+        steps.append(Step(edge.move, edge.san, parent, edge.nags, edge.before, comments))
+        boards.append(after)
+        return len(steps) - 1
+
+    def follow(node: Node, place: int | None) -> None:
+        while node not in goes_on:
+            goes_on[node] = place
+            onward = [edge for edge in node.edges if edge in section.stands]
+            if not onward:
+                return
+            waiting.extend((place, edge) for edge in onward[1:])
+            place = write(place, onward[0])
+            node = onward[0].child
+
+    follow(section.root, None)
+    while waiting:
+        parent, edge = waiting.popleft()
+        follow(edge.child, write(parent, edge))
     return Lines(board, tuple(steps), flipped)
+
+
+def _goes_on_as(
+    place: int | None, steps: list[Step], board: chess.Board, boards: list[chess.Board]
+) -> str:
+    if place is None:
+        return "The position at the start."
+    step = steps[place]
+    before = board if step.parent is None else boards[step.parent]
+    dots = " " if before.turn else "…"
+    return f"Goes on as after {before.fullmove_number}{dots}{step.san}."
 
 
 def _structure_diagrams(lines: Lines, book: StructureBook, side: chess.Color) -> list[Item]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -25,6 +25,23 @@ class Run:
 
     text: str
     style: Style
+
+
+def _words(runs: Iterable[Run]) -> Iterator[tuple[Run | None, list[Run]]]:
+    """The words, each the runs that stand together with no space, with the space before it."""
+    space: Run | None = None
+    word: list[Run] = []
+    for run in runs:
+        for number, text in enumerate(run.text.split(" ")):
+            if number:
+                if word:
+                    yield space, word
+                    word = []
+                space = Run(" ", run.style)
+            if text:
+                word.append(Run(text, run.style))
+    if word:
+        yield space, word
 
 
 class Typesetter:
@@ -61,23 +78,24 @@ class Typesetter:
         """The runs broken into lines no wider than `width`, at spaces; a longer word is cut."""
         lines: list[list[Run]] = [[]]
         used = 0.0
-        for run in runs:
-            for number, word in enumerate(run.text.split(" ")):
-                space = Run(" ", run.style) if number else None
-                piece = Run(word, run.style)
-                wide = self.width(piece) + (self.width(space) if space else 0.0)
-                if space and used and used + wide > width:
+        for space, word in _words(runs):
+            gap = self.width(space) if space is not None and lines[-1] else 0.0
+            wide = sum(map(self.width, word))
+            if lines[-1] and used + gap + wide > width:
+                lines.append([])
+                used = gap = 0.0
+            if gap and space is not None:
+                lines[-1].append(space)
+            used += gap
+            parts = (
+                word if wide <= width else [part for run in word for part in self._cut(run, width)]
+            )
+            for part in parts:
+                if lines[-1] and used + self.width(part) > width:
                     lines.append([])
-                    used, space, wide = 0.0, None, self.width(piece)
-                if space:
-                    lines[-1].append(space)
-                for part in self._cut(piece, width):
-                    if used and used + self.width(part) > width and part is not piece:
-                        lines.append([])
-                        used = 0.0
-                    lines[-1].append(part)
-                    used += self.width(part)
-                used += self.width(space) if space else 0.0
+                    used = 0.0
+                lines[-1].append(part)
+                used += self.width(part)
         return [line for line in lines if line]
 
     def _cut(self, word: Run, width: float) -> list[Run]:
@@ -123,7 +141,11 @@ class Typesetter:
                 cairo.FONT_SLANT_ITALIC if style.slanted else cairo.FONT_SLANT_NORMAL,
                 cairo.FONT_WEIGHT_BOLD if style.bold else cairo.FONT_WEIGHT_NORMAL,
             )
+            # Widths as designed: hinting to a screen would make lines longer than measured.
+            options = cairo.FontOptions()
+            options.set_hint_style(cairo.HINT_STYLE_NONE)
+            options.set_hint_metrics(cairo.HINT_METRICS_OFF)
             font = self._fonts[face, style] = cairo.ScaledFont(
-                toy, cairo.Matrix(xx=style.size, yy=style.size)
+                toy, cairo.Matrix(xx=style.size, yy=style.size), options=options
             )
         return font
