@@ -59,6 +59,7 @@ def state_of(window: MainWindow) -> dict[str, Any]:
     state["title"] = window.windowTitle()
     state |= box_state()
     state |= workshop_state(window)
+    state |= orders_state(window)
     controller = window.controller
     if controller is None:
         return state
@@ -131,6 +132,47 @@ def workshop_state(window: MainWindow) -> dict[str, Any]:
             "undo": desk.undoable,
             "squares": square_points(page.board),
             "points": {**named, "save": middle(page.save), "back": middle(page.back)},
+        }
+    }
+
+
+def orders_state(window: MainWindow) -> dict[str, Any]:
+    """The place Move orders, where it is shown."""
+    place = window.orders
+    if place is None or not place.isVisible():
+        return {"orders": None}
+    model, view = place.list.entries, place.list
+    rows = [model.index(row) for row in range(model.rowCount())]
+    note = place.page.note
+    lines = place.page.lines
+    return {
+        "orders": {
+            "section": place.section.name,
+            "still": not place.seeker.unfinished and not window._is_stale(),
+            "words": {
+                button.text().rstrip(" …0123456789,"): middle(button)
+                for button in place.words.buttons
+            },
+            "counts": [button.text() for button in place.words.buttons],
+            "rows": [model.row(index).spoken for index in rows],
+            "row_points": [
+                on_screen(view.viewport(), view.visualRect(index).center()) for index in rows
+            ],
+            "chosen": view.currentIndex().row(),
+            "keys_in_list": view.hasFocus(),
+            "keys_in_filter": place.filter.hasFocus(),
+            "keys_on_orders": lines.orders.hasFocus(),
+            "sentence": place.empty_sentence,
+            "title": place.page.title.text() if place.page.detail is not None else "",
+            "where": lines.where,
+            "note": None if note is None else note.text,
+            "note_said": None if note is None else note.said,
+            "note_point": None if note is None else middle(note.paper),
+            "buttons": {
+                button.text().replace("&", ""): middle(button)
+                for button in place.page.findChildren(QAbstractButton)
+                if button.isVisible()
+            },
         }
     }
 
