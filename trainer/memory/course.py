@@ -28,12 +28,14 @@ from trainer.memory.planner import LastEntries, plan_positions, plan_session
 from trainer.memory.session import DrillSession, DrillSettings, Journal, Summary
 from trainer.memory.strangers import PlausibleReplies
 from trainer.memory.today import NotedDecision, Today
-from trainer.repertoire.arrays import RepertoireArrays
+from trainer.repertoire.arrays import Floats, RepertoireArrays
 from trainer.repertoire.graph import Node, Repertoire
+from trainer.repertoire.measured import measured_weights
 from trainer.repertoire.reach import reach
 from trainer.repertoire.reader import LoadedRepertoire, read_repertoire
 from trainer.storage.answers import Answer, AnswerKind
 from trainer.storage.progress import ProgressStore
+from trainer.storage.reply_counts import ReplyCounts
 from trainer.storage.settings import Settings
 
 Clock = Callable[[], datetime]
@@ -56,9 +58,11 @@ class Course:
         days: StudyDays,
         rng: random.Random,
         plausible: PlausibleReplies | None = None,
+        replies: ReplyCounts | None = None,
     ) -> None:
         """`plausible` may be set later too; strangers are taken from it first.
 
+        By `replies` reach is measured; without, all replies of a position are equally likely.
         Raises `ProgressError` when the progress file cannot be read or written."""
         assert loaded.path is not None
         self.path: Path = loaded.path
@@ -66,7 +70,10 @@ class Course:
         self.plausible = plausible
         self.loaded = loaded
         self.arrays = RepertoireArrays.compile(self.repertoire)
-        self.reach = reach(self.arrays)
+        self.replies = replies or ReplyCounts()
+        self.reply_weights: Floats | None = None
+        self._measured_as: float | None = None
+        self._measure()
         self._store = store
         self._clock = clock
         self._rng = rng
@@ -111,6 +118,14 @@ class Course:
         """All answers that stand, in the order in which they were given."""
         return list(self._log)
 
+    def go_on_from(self, before: Course) -> None:
+        """Keep the answers of the course that this one replaces, where no file keeps them."""
+        if not self.keeps_answers and not before.keeps_answers:
+            self._log, self._unkept_numbers = before._log, before._unkept_numbers
+            self.states = MemoryStates.from_answers(
+                self._log, self._parameters(), self.states.days
+            )
+
     # -- look-alikes -------------------------------------------------------------------------
 
     def tell_apart(self, first: Node, second: Node, note: str) -> None:
@@ -128,6 +143,7 @@ class Course:
 
     def today(self, minutes: int) -> Today:
         """Today's figures for a drill of so many minutes. Raises `ProgressError`."""
+        self._measure()
         return figures(
             self.repertoire,
             self.arrays,
@@ -137,14 +153,17 @@ class Course:
             now=self._clock(),
             desired_retention=self.settings.desired_retention,
             flagged=self._flagged(),
+            reply_weights=self.reply_weights,
         )
 
     def begin(self, minutes: int) -> DrillSession:
         """Plan a drill of so many minutes and open it. Raises `ProgressError`."""
+        self._measure()
         return self._open(self._plan(minutes), minutes, self._stranger_rate())
 
     def begin_with(self, nodes: Sequence[Node]) -> DrillSession:
         """Open a drill of just these decisions, without strangers. Raises `ProgressError`."""
+        self._measure()
         plan = plan_positions(
             self.arrays,
             self.states,
@@ -170,6 +189,7 @@ class Course:
             pace=Pace.lately(self._log),
             settings=DrillSettings(stranger_rate=stranger_rate),
             plausible=self.plausible,
+            reply_weights=self.reply_weights,
         )
 
     def finish(self, summary: Summary) -> None:
@@ -199,6 +219,19 @@ class Course:
     def learnt(self) -> LearntDays:
         """Which prepared moves had been learnt on which day."""
         return LearntDays(self._log, self._days)
+
+    def use_replies(self, replies: ReplyCounts) -> None:
+        """Measure reach by how often each known reply was played."""
+        self.replies = replies
+        self._measured_as = None
+        self._measure()
+
+    def _measure(self) -> None:
+        counts_as = self.settings.base_counts_as
+        if self._measured_as != counts_as:
+            self._measured_as = counts_as
+            self.reply_weights = measured_weights(self.arrays, self.replies, counts_as)
+            self.reach = reach(self.arrays, self.reply_weights)
 
     def count_slips(self, slips: Sequence[GameSlip]) -> list[Answer]:
         """Count decisions forgotten in games, each once and for all; what was new among them.

@@ -35,9 +35,11 @@ class Locations:
 
     def journal_file(self, repertoire: Path) -> Path:
         """The edits of a repertoire file that are not saved yet."""
-        place = os.path.realpath(repertoire)
-        name = hashlib.sha256(place.encode("utf-8", "surrogateescape")).hexdigest()[:16]
-        return self.data / "unsaved" / f"{name}.journal"
+        return self.data / "unsaved" / f"{_name_for(repertoire)}.journal"
+
+    def replies_file(self, repertoire: Path) -> Path:
+        """How often the replies that a repertoire file knows were played."""
+        return self.data / "replies" / f"{_name_for(repertoire)}.json"
 
     @property
     def settings_file(self) -> Path:
@@ -48,6 +50,12 @@ class Locations:
     def log_file(self) -> Path:
         """The tracebacks of bugs."""
         return self.log / "stemline.log"
+
+
+def _name_for(repertoire: Path) -> str:
+    """A name of its own for what is kept of a repertoire file."""
+    place = os.path.realpath(repertoire)
+    return hashlib.sha256(place.encode("utf-8", "surrogateescape")).hexdigest()[:16]
 
 
 def find_locations(environ: Mapping[str, str] = os.environ) -> Locations:

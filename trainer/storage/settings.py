@@ -116,8 +116,8 @@ class Settings:
     his name in them, "" where it is not known; `count_games` tells whether decisions forgotten
     there count for memory.
     `base_counts_as` is how many of them the reference base counts for in each position where
-    reach is measured, 0 to 1000. `engine` is the path of the chess engine, None for the first one that
-    is installed; it gets `engine_hash_mb` MiB and `engine_threads` threads, `engine_seconds` to
+    reach is measured, 0 to 1000. `engine` is the path of the chess engine, None for the first one
+    that is installed; it gets `engine_hash_mb` MiB and `engine_threads` threads, `engine_seconds` to
     look at a position and `engine_nodes` a position in a test, which names moves that lose
     `engine_margin` centipawns. `engine_note_read` tells whether the player was told once that
     help during a game breaks the Laws. `unknown` holds what a newer version of the program put
