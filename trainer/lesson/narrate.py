@@ -36,6 +36,8 @@ from trainer.repertoire.openings import OpeningBook
 
 #: Tricks that win less than this, in pawns, are not worth a sentence.
 _WORTH_TELLING = 2
+#: Names change too often in so many half-moves to tell of each.
+_FIRST_MOVES = 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,18 +129,20 @@ def narrate(
 
 def _openings(game: LessonGame, book: OpeningBook) -> Iterator[OpeningFact]:
     """The name of the opening where it changes its family, and its last name."""
-    before = None
     named = [
         (ply, opening)
         for ply, board in enumerate(game.boards)
         if (opening := book.name_of(board)) is not None
     ]
-    for number, (ply, opening) in enumerate(named):
-        last = number == len(named) - 1
-        changes = before is not None and opening.family != before.family
-        if last or (changes and before is not None and ply > 4):
-            yield OpeningFact(ply, opening, before if changes else None)
-        before = opening
+    if not named:
+        return
+    first = told = named[0][1]
+    for ply, opening in named[:-1]:
+        if ply > _FIRST_MOVES and opening.family != told.family:
+            yield OpeningFact(ply, opening, first if first.family != opening.family else None)
+            told = opening
+    ply, last = named[-1]
+    yield OpeningFact(ply, last, first if last.family not in (first.family, told.family) else None)
 
 
 def _structures(game: LessonGame, book: StructureBook) -> Iterator[StructureFact]:
