@@ -165,7 +165,6 @@ class BaseDesk(QObject):
             self.dialog = BaseDialog(self, self._window)
         self.dialog.renew()
         self.dialog.show()
-        self.dialog.raise_()
         self.dialog.activateWindow()
 
     @property

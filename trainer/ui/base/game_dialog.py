@@ -121,7 +121,6 @@ class BaseGameDialog(QDialog):
         keys = [position_key(one) for one, _ in game.boards]
         self.go(keys.index(wanted) if wanted in keys else 0)
         self.show()
-        self.raise_()
         self.activateWindow()
 
     def _tell(self) -> None:

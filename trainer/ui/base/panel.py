@@ -63,6 +63,8 @@ class PositionPanel(QWidget):
         self.moves.opened.connect(lambda row: self.move_chosen.emit(row.move))
         self.games.opened.connect(self.game_chosen)
         self.game_chosen.connect(lambda game: desk.show_game(game, self._board))
+        self.moves.measured.connect(self._fit)
+        self.games.measured.connect(self._fit)
         desk.changed.connect(self._look_up)
         desk.look_changed.connect(self.set_look)
         self._show(None)
@@ -129,7 +131,9 @@ def _status(found: Found) -> str:
     if found.undated:
         are = "is" if found.undated == 1 else "are"
         sentences.append(f"The year of {found.undated:,} {are} not known.")
-    if not found.moves:
+    if found.moves:
+        sentences.append("Results: White’s wins open, draws hatched, Black’s wins solid.")
+    else:
         sentences.append("No move is known from here.")
     return " ".join(sentences)
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Final, Generic, TypeVar
 
 from PySide6.QtCore import (
     QAbstractTableModel,
+    QEvent,
     QModelIndex,
     QPersistentModelIndex,
     QSize,
@@ -104,6 +105,8 @@ class RowTable(QTableView):
     """A plain list of rows; arrows choose, Enter or a double press opens."""
 
     opened = Signal(object)
+    #: Rows have another height than before.
+    measured = Signal()
 
     def __init__(self, model: RowsModel, name: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -128,12 +131,22 @@ class RowTable(QTableView):
 
     def set_look(self, _look: Look) -> None:
         """Draw in another look."""
+        self._measure()
+
+    def _measure(self) -> None:
         row = round(self.fontMetrics().height() * 1.6)
         header = self.verticalHeader()
         header.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         header.setMinimumSectionSize(row)
         header.setDefaultSectionSize(row)
         self._fit()
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange:
+            # The style sheet sets the type after the look was set.
+            self._measure()
+            self.measured.emit()
 
     def set_rows(self, rows: Sequence[Any]) -> None:
         """Show these rows instead, the first chosen."""
@@ -212,7 +225,7 @@ class MoveTable(RowTable):
     def __init__(self, look: Look, parent: QWidget | None = None) -> None:
         self._notation = look.notation
         model: RowsModel[MoveRow] = RowsModel(
-            ("Move", "Games", "White · drawn · Black %", "Rating", "First", "Last"),
+            ("Move", "Games", "Results %", "Rating", "First", "Last"),
             (
                 lambda row: row.san.casefold(),
                 lambda row: row.games,
@@ -315,7 +328,7 @@ class GamesTable(RowTable):
         }
 
     def _dropped(self) -> Sequence[int]:
-        return (EVENT,)
+        return EVENT, RESULT
 
     def _growing(self) -> Sequence[int]:
         return WHITE, BLACK, EVENT
