@@ -135,7 +135,7 @@ def picture_workshop(window: MainWindow, appearance: str) -> None:
     """A position with a note and several lines."""
     window.edit_here()
     assert window.desk is not None
-    for typed in ("Nf3", "d5", "g3"):
+    for typed in ("Nf3", "d5", "g3", "Nf6", "Bg2", "e6", "O-O", "Be7", "d3"):
         QTest.keyClicks(window.desk.page.entry, typed)
         QTest.keyClick(window.desk.page.entry, Qt.Key.Key_Return)
     wait(lambda: not window._runner.busy())

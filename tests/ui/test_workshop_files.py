@@ -5,19 +5,21 @@ from __future__ import annotations
 import sqlite3
 import threading
 import time
+from datetime import timedelta
 from pathlib import Path
 
 import chess
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFileDialog, QToolButton
+from PySide6.QtWidgets import QFileDialog, QLabel, QToolButton
 
 from tests.ui.workshop_window import CROSSED, Player
 from trainer.repertoire.order_graph import OrderGraph
+from trainer.repertoire.orders import MoveOrder
 from trainer.repertoire.reader import read_repertoire
 from trainer.repertoire.shortcuts import find_shortcuts
 from trainer.repertoire.workshop import edits
-from trainer.repertoire.workshop.findings import EntryKind
+from trainer.repertoire.workshop.findings import AuditEntry, EntryKind, Remedy
 from trainer.resources import repertoire_path
 from trainer.storage.locations import find_locations
 from trainer.ui.drill.controller import Stage
@@ -601,3 +603,156 @@ def test_a_window_that_reads_only_does_not_edit(player: Player, crossed: Path) -
     assert player.lines() == ["1…d5", "1…c5", "1…Nf6"]
     second.close()
     assert journal_of(crossed).exists()  # it is the first one's
+
+
+# -- notes, remedies and what no file keeps ------------------------------------------------------
+
+
+def test_plans_and_tricks_are_shown_as_such_in_the_drill(player: Player, crossed: Path) -> None:
+    window = player.start(crossed)
+    player.edit("d3")
+    player.letter("t")
+    player.write("1...e5 2 f4?")
+    player.qtbot.keyClick(player.page.note, Qt.Key.Key_Escape)
+    player.key(Qt.Key.Key_Escape)
+    player.rest()
+    with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
+        window.drill_positions([window.course.repertoire.roots[0]])
+    player.qtbot.keyClicks(window.drill.entry, "d3")
+    player.qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+    panel = window.drill.panel
+    assert panel.note.text() == "The modest start."
+    assert panel.plan.text() == "Nf3, g3 and Bg2."
+    assert panel.trick.text() == "1...e5 2 f4?"
+    shown = [label.text() for label in panel.findChildren(QLabel) if label.isVisible()]
+    assert shown.index("Plan") < shown.index("Trick")
+    window.controller.leave()
+    player.rest()
+
+
+def test_text_before_the_move(player: Player, crossed: Path) -> None:
+    player.start(crossed)
+    player.edit("d3", "d5")
+    assert player.page.before.isHidden()
+    player.menu("before")
+    assert player.page.before.hasFocus()
+    player.qtbot.keyClicks(player.page.before, "Now the main line.")
+    player.qtbot.keyClick(player.page.before, Qt.Key.Key_Escape)
+    player.rest()
+    assert player.repertoire.roots[0].edges[0].child.edges[0].before == ("Now the main line.",)
+    player.key(Qt.Key.Key_Left)
+    assert player.page.before.isHidden()
+    player.key(Qt.Key.Key_Right)
+    assert player.page.before.toPlainText() == "Now the main line."
+
+
+def test_a_move_that_is_missed_again_and_again_wants_a_reason(
+    player: Player, crossed: Path
+) -> None:
+    window = player.start(crossed)
+    node = window.course.repertoire.roots[0].edges[0].child.edges[0].child
+    for _ in range(2):
+        with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
+            window.drill_positions([node])
+        player.qtbot.keyClicks(window.drill.entry, "h4")
+        player.qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+        window.controller.leave()
+        player.qtbot.waitUntil(window.summary.isVisible)
+        window.show_today()
+        player.rest()
+        player.later += timedelta(days=2)  # a miss in the same sitting counts once
+    player.desk._look_through()
+    player.rest()
+    kinds = [entry.kind for entry in player.desk.findings.entries]
+    entry = player.desk.findings.entries[kinds.index(EntryKind.NO_REASON)]
+    player.menu("put right")
+    player.desk.list.opened.emit(entry)
+    assert "Nf3 was missed 2 times out of 2" in player.page.remark.text()
+    assert player.page.heading.text() == "2 Nf3"
+    assert player.page.note.hasFocus()
+    player.write("It keeps f4 in hand.")
+    player.qtbot.keyClick(player.page.note, Qt.Key.Key_Escape)
+    player.rest()
+    player.desk._look_through()
+    player.rest()
+    assert EntryKind.NO_REASON not in [e.kind for e in player.desk.findings.entries]
+
+
+def test_a_line_that_is_too_long_is_cut_at_its_beginning(player: Player, crossed: Path) -> None:
+    window = player.start(crossed)
+    edge = window.course.repertoire.roots[0].edges[0].child.edges[0]
+    entry = AuditEntry(
+        EntryKind.TOO_LONG,
+        edge.child,
+        MoveOrder(("d3", "d5")),
+        0.0005,
+        "The line goes on for 12 half-moves.",
+        Remedy.CUT_LINE,
+        (edge,),
+    )
+    player.menu("put right")
+    player.desk.list.opened.emit(entry)
+    assert player.page.heading.text() == "1 d3"
+    assert player.page.lines.currentRow() == 0
+    assert player.page.lines.hasFocus()
+    assert "Delete takes away the chosen line" in player.page.remark.text()
+
+
+def test_the_list_shows_one_kind_and_takes_the_next_after_a_remedy(
+    player: Player, tmp_path: Path
+) -> None:
+    path = tmp_path / "holes.pgn"
+    path.write_text(
+        '[Event "Holes"]\n[RepertoireSide "White"]\n\n1. e4 e5 (1... c5) (1... e6) (1... c6) *\n',
+        encoding="utf-8",
+    )
+    player.start(path)
+    player.menu("put right")
+    listed = player.desk.list
+    assert [listed.kinds.itemText(n) for n in range(listed.kinds.count())] == [
+        "Everything (4)",
+        "Holes (4)",
+    ]
+    player.qtbot.keyClick(listed.list, Qt.Key.Key_Down)
+    player.qtbot.keyClick(listed.list, Qt.Key.Key_Return)
+    assert player.page.heading.text() == "1…c5"
+    player.type("Nf3")
+    player.key(Qt.Key.Key_Escape)
+    player.qtbot.waitUntil(lambda: listed.list.entries.rowCount() == 3, timeout=5000)
+    # What stands there now is the next one.
+    assert listed.list.currentIndex().row() == 1
+    player.qtbot.keyClick(listed.list, Qt.Key.Key_Return)
+    assert player.page.heading.text() == "1…e6"
+    player.rest()
+
+
+def test_answers_that_no_file_keeps_outlast_an_edit(
+    player: Player, small: Path, stemline_home: Path
+) -> None:
+    find_locations().progress_file.mkdir(parents=True)  # a folder where the file ought to be
+    window = player.start(small)
+    assert not window.course.keeps_answers
+    with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
+        window.drill_positions([window.course.repertoire.roots[0]])
+    player.qtbot.keyClicks(window.drill.entry, "d3")
+    player.qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+    window.controller.leave()
+    player.qtbot.waitUntil(window.summary.isVisible)
+    window.show_today()
+    player.rest()
+    before = window.course
+    player.edit("e4")
+    player.key(Qt.Key.Key_Escape)
+    player.rest()
+    assert window.course is not before
+    assert known(player, "d2d3")
+    assert len(window.course.answers) == 1
+
+
+def test_the_keys_of_the_workshop_are_listed(player: Player, crossed: Path) -> None:
+    player.start(crossed)
+    player.edit()
+    player.boxes.press("OK")
+    player.window.show_keys()
+    assert "Keys of the workshop" in player.boxes.said[0]
+    assert "Ctrl+Shift+Z" in player.boxes.said[0]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,7 @@ from pytestqt.qtbot import QtBot
 from tests.ui.boxes import BoxPresser
 from trainer.storage.locations import find_locations
 from trainer.storage.log import BugLog
-from trainer.storage.settings import Settings, save_settings
+from trainer.storage.settings import Settings, save_settings, utc_now
 from trainer.ui.app import build_window
 from trainer.ui.main_window import MainWindow
 from trainer.ui.workshop.desk import Desk
@@ -44,6 +45,8 @@ class Player:
         self.qtbot, self.app, self.boxes = qtbot, app, boxes
         self.windows: list[MainWindow] = []
         self.window: MainWindow
+        #: How far the clock of the windows is ahead.
+        self.later = timedelta()
 
     def start(self, path: Path, **changes: object) -> MainWindow:
         """A new window on a file."""
@@ -51,7 +54,9 @@ class Player:
         plain = {"pace_seconds": 0.0, "reduced_motion": True, "strangers": False}
         save_settings(locations.settings_file, Settings(**{**plain, **changes}))
         log = BugLog(locations.log_file)
-        window = build_window(self.app, locations, log, rng=random.Random(1))
+        window = build_window(
+            self.app, locations, log, rng=random.Random(1), clock=lambda: utc_now() + self.later
+        )
         self.windows.append(window)
         self.qtbot.addWidget(window, before_close_func=_let_go)
         window.show()

@@ -136,15 +136,26 @@ class Keeper:
         """Where lies what can be computed again."""
         return self._locations.cache
 
+    def replies_file(self, path: Path) -> Path:
+        """Where it is kept how often the replies of a repertoire file were played."""
+        return self._locations.replies_file(path)
+
     def journal_file(self, path: Path) -> Path:
         """Where the edits of a repertoire file are kept until it is saved."""
         return self._locations.journal_file(path)
 
-    def course(self, loaded: LoadedRepertoire, settings: Settings) -> tuple[Course, Today]:
-        """The course on a repertoire, with today's figures; for a worker thread."""
+    def course(
+        self, loaded: LoadedRepertoire, settings: Settings, before: Course | None = None
+    ) -> tuple[Course, Today]:
+        """The course on a repertoire, with today's figures; for a worker thread.
+
+        `before` is the course on the same repertoire that it replaces after edits.
+        """
         from trainer.memory.course import Course
         from trainer.memory.days import StudyDays
+        from trainer.storage.reply_counts import load_reply_counts
 
+        assert loaded.path is not None
         if loaded.repertoire not in self._open:
             # Edits that were brought back have made another one of it.
             self._open.append(loaded.repertoire)
@@ -158,7 +169,10 @@ class Keeper:
                 clock=self._clock,
                 days=StudyDays(zone),
                 rng=self._rng,
+                replies=load_reply_counts(self._locations.replies_file(loaded.path)),
             )
+            if before is not None:
+                course.go_on_from(before)
             return course, course.today(settings.minutes)
 
         return self._with_store(build)

@@ -149,6 +149,7 @@ class MainWindow(QMainWindow):
             self.menuBar(),
             {
                 "edit": self.edit_here,
+                "before": lambda: self._with_desk(lambda desk: desk.write_before()),
                 "undo": lambda: self._with_desk(lambda desk: desk.undo()),
                 "redo": lambda: self._with_desk(lambda desk: desk.redo()),
                 "save": lambda: self._with_desk(lambda desk: desk.save()),
@@ -677,10 +678,10 @@ class MainWindow(QMainWindow):
         if self._renewing is not None:
             self._renewing.cancel()
         assert self.desk is not None
-        revision, settings = self.desk.revision, self.settings
+        revision, settings, before = self.desk.revision, self.settings, self.course
         self.today.start_button.setEnabled(False)
         self._renewing = self._runner.start(
-            lambda _control: self._keeper.course(loaded, settings),
+            lambda _control: self._keeper.course(loaded, settings, before),
             done=lambda result: self._renewed(result, revision),
             failed=self._not_renewed,
         )

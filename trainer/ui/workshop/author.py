@@ -263,6 +263,10 @@ class Author(QObject):
             shown = self._look.flipped if self._flipped is None else self._flipped
             self._flipped = not shown
             self._turn()
+        elif name == "before":
+            if self._entry() is not None:
+                self.page.before.show()
+                self.page.before.begin()
         elif name in _NOTES:
             if self.page.note.isVisibleTo(self.page):
                 self.page.note.begin(_NOTES[name])

@@ -256,6 +256,11 @@ class Desk(QObject):
         self.page_wanted.emit(self.list)
         self.list.setFocus()
 
+    def write_before(self) -> None:
+        """Begin a text in front of the move that the page is about."""
+        if self.page.isVisible():
+            self.author.command("before")
+
     def _show_page(self) -> None:
         self._changed()
         self.page_wanted.emit(self.page)
@@ -361,7 +366,7 @@ class Desk(QObject):
         self._stop_looking()
         answers, book, repertoire = tuple(course.answers), self.findings.book, bench.repertoire
         self._looking = self._runner.start(
-            lambda control: find(repertoire, answers, book, control.cancelled),
+            lambda control: find(repertoire, answers, book, control.cancelled, course.weigh),
             done=self._found,
             failed=self._say,
         )

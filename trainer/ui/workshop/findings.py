@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from trainer.errors import ResourceMissingError
+from trainer.repertoire.arrays import Floats, RepertoireArrays
 from trainer.repertoire.graph import Repertoire
 from trainer.repertoire.openings import OpeningBook
 from trainer.repertoire.order_graph import OrderGraph
@@ -36,14 +37,19 @@ def find(
     answers: Sequence[Answer],
     book: OpeningBook | None,
     cancelled: Callable[[], bool],
+    weigh: Callable[[RepertoireArrays], Floats | None] | None = None,
 ) -> Findings:
-    """Everything, or nothing but what was known before where it is cancelled on the way."""
+    """Everything, or nothing but what was known before where it is cancelled on the way.
+
+    `weigh` gives the weights of replies where they were measured.
+    """
     if book is None:
         try:
             book = OpeningBook.load()
         except ResourceMissingError:
             book = OpeningBook({})
-    graph = OrderGraph(repertoire)
+    arrays = RepertoireArrays.compile(repertoire)
+    graph = OrderGraph(repertoire, arrays, None if weigh is None else weigh(arrays))
     if cancelled():
         return Findings(book=book)
     nodes = graph.arrays.nodes

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QMenu, QMenuBar
 #: Name, words, keys. None: a line between.
 _ENTRIES: tuple[tuple[str, str, str] | None, ...] = (
     ("edit", "&Edit here", "Ctrl+E"),
+    ("before", "Text &before the move", "Ctrl+B"),
     None,
     ("undo", "&Undo", "Ctrl+Z"),
     ("redo", "&Redo", "Ctrl+Shift+Z"),
@@ -57,5 +58,5 @@ class WorkshopMenu:
         self.actions["undo"].setEnabled(bool(undo))
         self.actions["redo"].setEnabled(bool(redo))
         self.actions["save"].setEnabled(unsaved)
-        for name in ("edit", "save as", "put right", "sections", "merge"):
+        for name in ("edit", "before", "save as", "put right", "sections", "merge"):
             self.actions[name].setEnabled(opened)
