@@ -15,12 +15,20 @@ from typing import Any
 
 import chess
 from PySide6.QtCore import QPoint, QTimer
-from PySide6.QtWidgets import QAbstractButton, QApplication, QDialog, QLabel, QWidget
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QApplication,
+    QDialog,
+    QLabel,
+    QPlainTextEdit,
+    QWidget,
+)
 
 from trainer.storage.log import install_excepthook
 from trainer.ui.app import build_application, first_file
 from trainer.ui.board.widget import BoardWidget
 from trainer.ui.main_window import MainWindow
+from trainer.ui.setup.board import SetupBoard
 
 WRITE_EVERY_MS = 50
 
@@ -107,7 +115,20 @@ def box_state() -> dict[str, Any]:
         for button in box.findChildren(QAbstractButton)
         if button.isVisible()
     }
-    return {"box": shown_text(box), "buttons": buttons, "box_window": int(box.winId())}
+    named = {
+        button.accessibleName(): middle(button)
+        for button in box.findChildren(QAbstractButton)
+        if button.isVisible() and button.accessibleName()
+    }
+    boards = box.findChildren(SetupBoard)
+    return {
+        "box": shown_text(box),
+        "buttons": buttons,
+        "named": named,
+        "written": "\n".join(text.toPlainText() for text in box.findChildren(QPlainTextEdit)),
+        "set_up": square_points(boards[0]) if boards else {},
+        "box_window": int(box.winId()),
+    }
 
 
 def workshop_state(window: MainWindow) -> dict[str, Any]:
@@ -177,7 +198,7 @@ def orders_state(window: MainWindow) -> dict[str, Any]:
     }
 
 
-def square_points(board: BoardWidget) -> dict[str, tuple[int, int]]:
+def square_points(board: BoardWidget | SetupBoard) -> dict[str, tuple[int, int]]:
     geometry = board.geometry_now()
     points = {}
     for square in chess.SQUARES:

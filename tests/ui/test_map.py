@@ -501,7 +501,8 @@ def set_up(place: MapPlace, qtbot: QtBot, board: chess.Board) -> None:
     place.canvas.setFocus()
     qtbot.waitUntil(place.canvas.hasFocus)
     QTimer.singleShot(0, answer)
-    qtbot.keyClick(place.canvas, Qt.Key.Key_L, Qt.KeyboardModifier.ControlModifier)
+    control, shift = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
+    qtbot.keyClick(place.canvas, Qt.Key.Key_F, control | shift)
     assert seen
 
 

@@ -26,7 +26,7 @@ class MapBar(QWidget):
         self.search.setClearButtonEnabled(True)
         self.count = text_label("", "muted")
         self.count.setWordWrap(False)
-        self.set_up = _button("Set up …", "Find a position set up on a board (Ctrl+L)")
+        self.set_up = _button("Set up …", "Find a position set up on a board (Ctrl+Shift+F)")
         self.previous = _button("↑", "Previous result (Shift+F3)")
         self.next = _button("↓", "Next result (F3)")
         self.fold = _button("Fold", "Hide or show what hangs on the chosen position (F)")

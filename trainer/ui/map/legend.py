@@ -13,7 +13,7 @@ from trainer.ui.map.sign_words import ENTRIES, SignWords
 
 KEYS = (
     "→ main move   ← back   ↑ ↓ beside   Home start   F fold   Enter open   "
-    "+ − zoom   0 all   / search   F3 next   Ctrl+L set up"
+    "+ − zoom   0 all   / search   F3 next   Ctrl+Shift+F set up"
 )
 
 

@@ -111,7 +111,7 @@ class MapPlace(QWidget):
         self._shortcut(QKeySequence("/"), self.canvas, self.bar.begin_search)
         self._shortcut(QKeySequence("F3"), self, self.finder.show_next)
         self._shortcut(QKeySequence("Shift+F3"), self, self.finder.show_previous)
-        self._shortcut(QKeySequence("Ctrl+L"), self, self.set_up_search)
+        self._shortcut(QKeySequence("Ctrl+Shift+F"), self, self.set_up_search)
         self._shortcut(QKeySequence("Esc"), self.bar.search, self.canvas.setFocus)
 
     def _shortcut(
