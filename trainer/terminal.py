@@ -32,6 +32,7 @@ from trainer.notation.typed import TypedMoveError, parse_typed
 from trainer.repertoire.orders import shown_order
 from trainer.storage.locations import find_locations
 from trainer.storage.progress import ProgressStore, open_as_possible
+from trainer.storage.reply_counts import load_reply_counts
 from trainer.storage.settings import load_settings
 
 #: After these the note of the prepared move gives nothing away.
@@ -58,7 +59,13 @@ def drill_in_terminal(path: Path, *, side: chess.Color | None, minutes: int | No
             _tell(f"{path}: game {skipped.game}, line {skipped.line}: {skipped.reason}")
         zone = datetime.now().astimezone().tzinfo or UTC
         course = Course(
-            loaded, store, settings, clock=_now, days=StudyDays(zone), rng=random.Random()
+            loaded,
+            store,
+            settings,
+            clock=_now,
+            days=StudyDays(zone),
+            rng=random.Random(),
+            replies=load_reply_counts(locations.replies_file(path)),
         )
         TerminalDrill(course, minutes or settings.minutes).run()
     finally:

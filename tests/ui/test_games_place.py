@@ -512,3 +512,31 @@ def test_every_part_has_room(
     assert not board.intersects(page.ribbon.geometry())
     assert page.rect().contains(board)
     assert page.rect().contains(page.ribbon.geometry())
+
+
+# -- reach by what was played --------------------------------------------------------------------
+
+
+def test_reach_follows_the_games_and_is_kept(
+    qtbot: QtBot, show: Show, make_window: MakeWindow, games: Path, small: Path
+) -> None:
+    text = small.read_text(encoding="utf-8").replace("1. d3 {", "1. d3 (1. c3 d5) {")
+    small.write_text(text.replace("d5 2. Nf3", "d5 (1... e5 2. g3) 2. Nf3"), encoding="utf-8")
+    window, place = show(small, **known_player(games))
+    course = window.course
+    assert course is not None
+    after_d3 = node_after(course.repertoire, "d3")
+    qtbot.waitUntil(lambda: bool(course.replies.own), timeout=10_000)
+    settle(qtbot, window)
+    # 1…d5 was met twice and 1…e5 once; the base, which there is none of, makes both alike.
+    assert course.replies.own[after_d3.key] == {"d7d5": 2, "e7e5": 1}
+    numbers = [
+        course.arrays.number(node_after(course.repertoire, f"d3 {san}")) for san in ("d5", "e5")
+    ]
+    shares = [float(course.reach[number]) for number in numbers]
+    assert shares[0] / shares[1] == pytest.approx((2 + 5) / (1 + 5))
+    window.close()
+    again = make_window(small, **known_player(games))
+    assert again.course is not None
+    assert again.course.replies == course.replies
+    assert [float(again.course.reach[number]) for number in numbers] == pytest.approx(shares)

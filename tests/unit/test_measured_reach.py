@@ -15,7 +15,7 @@ from tests.memory_graphs import node_after
 from trainer.errors import ProgressError
 from trainer.games.base.builder import build_base
 from trainer.games.base.store import ReferenceBase
-from trainer.games.replies import base_replies, own_replies
+from trainer.games.replies import base_replies, own_replies, partings
 from trainer.games.survey import survey
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.measured import measured_weights
@@ -96,7 +96,7 @@ def test_replies_of_own_games_and_of_a_base_are_counted(tmp_path: Path) -> None:
     own = own_replies(repertoire, survey(repertoire, [DEMO_GAMES], OWNER).walks)
     build_base(tmp_path / "base.sqlite", [DEMO_GAMES])
     with ReferenceBase(tmp_path / "base.sqlite") as base:
-        all_of_them = base_replies(repertoire, base)
+        all_of_them = base_replies(partings(repertoire), base)
     mine, everybody = brute_replies(OWNER), brute_replies("")
     for edge in repertoire.replies():
         step = reference.epd(edge.parent.board()), reference.epd(edge.child.board())

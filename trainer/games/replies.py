@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import Protocol
 
 import chess
 
 from trainer.games.departures import Walk
 from trainer.repertoire.graph import Repertoire
-from trainer.repertoire.reader import ReadingCancelledError
-
-_POSITIONS_PER_LOOK = 64
 
 
 class MovePlayed(Protocol):
@@ -68,35 +66,32 @@ def own_replies(repertoire: Repertoire, walks: Iterable[Walk]) -> dict[int, dict
     return {key: dict(moves) for key, moves in found.items()}
 
 
-def base_replies(
-    repertoire: Repertoire,
-    base: PlayedPositions,
-    *,
-    progress: Callable[[float], None] | None = None,
-    cancelled: Callable[[], bool] | None = None,
-) -> dict[int, dict[str, int]]:
-    """Opponents' known replies in all games of a base, where there is more than one.
+@dataclass(frozen=True, slots=True)
+class Parting:
+    """A position of the opponent's in which more than one reply is known: its key, the moves."""
 
-    Raises `ReadingCancelledError` and what the base raises.
-    """
-    parted = [
-        node
+    key: int
+    moves: frozenset[str]
+
+
+def partings(repertoire: Repertoire) -> list[Parting]:
+    """The positions in which it matters how often each reply is played."""
+    return [
+        Parting(node.key, frozenset(edge.move.uci() for edge in node.edges))
         for node in repertoire.nodes.values()
         if node.turn != repertoire.side and len(node.edges) > 1
     ]
+
+
+def base_replies(wanted: Iterable[Parting], base: PlayedPositions) -> dict[int, dict[str, int]]:
+    """Opponents' known replies in all games of a base. Raises what the base raises."""
     found: dict[int, dict[str, int]] = {}
-    for number, node in enumerate(parted):
-        if number % _POSITIONS_PER_LOOK == 0:
-            if cancelled is not None and cancelled():
-                raise ReadingCancelledError("Counting replies was cancelled.")
-            if progress is not None:
-                progress(number / len(parted))
-        known = {edge.move.uci() for edge in node.edges}
+    for parting in wanted:
         moves = {
             one.move.uci(): one.games
-            for one in base.totals(node.key).moves
-            if one.move is not None and one.move.uci() in known
+            for one in base.totals(parting.key).moves
+            if one.move is not None and one.move.uci() in parting.moves
         }
         if moves:
-            found[node.key] = moves
+            found[parting.key] = moves
     return found

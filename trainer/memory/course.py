@@ -226,11 +226,15 @@ class Course:
         self._measured_as = None
         self._measure()
 
+    def weigh(self, arrays: RepertoireArrays) -> Floats | None:
+        """The measured weight of each reply (m) of these arrays, which may be newer ones."""
+        return measured_weights(arrays, self.replies, self.settings.base_counts_as)
+
     def _measure(self) -> None:
-        counts_as = self.settings.base_counts_as
-        if self._measured_as != counts_as:
-            self._measured_as = counts_as
-            self.reply_weights = measured_weights(self.arrays, self.replies, counts_as)
+        """Weigh the replies, if that was not done yet or by other settings."""
+        if self._measured_as != self.settings.base_counts_as:
+            self._measured_as = self.settings.base_counts_as
+            self.reply_weights = self.weigh(self.arrays)
             self.reach = reach(self.arrays, self.reply_weights)
 
     def count_slips(self, slips: Sequence[GameSlip]) -> list[Answer]:

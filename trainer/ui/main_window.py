@@ -508,10 +508,16 @@ class MainWindow(QMainWindow):
             self.games.answer_wanted.connect(self._add_answer)
             self.games.settings_changed.connect(lambda fields: self._change(**fields))
             BaseBesideGame(self.base_desk(), self.games.page)
+            self.games.measure(self.base_desk(), self._keeper.replies_file)
+            self.games.reach_changed.connect(self._forget_orders)
         if self.course is not None and self.course is not self._games_of and not self._is_stale():
             self._games_of = self.course
             self.games.show_course(self.course, self.settings, self._look())
         return self.games
+
+    def _forget_orders(self) -> None:
+        """Move orders are to be looked for anew: other ones are likely now."""
+        self._orders_of = None
 
     def base_desk(self) -> BaseDesk:
         """The reference base, in whatever part of the window asks it."""

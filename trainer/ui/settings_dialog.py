@@ -80,6 +80,14 @@ class SettingsDialog(QDialog):
         self.stranger_rate.setRange(1, 50)
         self.stranger_rate.setValue(round(settings.stranger_rate * 100))
         self.stranger_rate.setSuffix(" in 100 replies")
+        self.base = QSpinBox()
+        self.base.setRange(0, 1000)
+        self.base.setValue(round(settings.base_counts_as))
+        self.base.setSuffix(" of my games")
+        self.base.setToolTip(
+            "How likely a reply is follows your own games and the reference base; this is how "
+            "many of your games the base counts for in each position."
+        )
         self.coordinates = QCheckBox("Coordinates beside the board")
         self.coordinates.setChecked(settings.coordinates)
         self.targets = QCheckBox("Show where a chosen piece can go")
@@ -88,9 +96,10 @@ class SettingsDialog(QDialog):
         self.motion.setChecked(settings.reduced_motion)
 
         self._untouched = {
-            box: box.value() for box in (self.retention, self.pace, self.stranger_rate)
+            box: box.value() for box in (self.retention, self.pace, self.stranger_rate, self.base)
         }
-        for number in (self.minutes, self.retention, self.pace, self.stranger_rate):
+        numbers = (self.minutes, self.retention, self.pace, self.stranger_rate, self.base)
+        for number in numbers:
             number.setAlignment(Qt.AlignmentFlag.AlignHCenter)
         buttons = QDialogButtonBox(
             QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel
@@ -113,6 +122,7 @@ class SettingsDialog(QDialog):
         form.addRow("&Appearance", self.appearance)
         form.addRow("&Strangers", self.strangers)
         form.addRow("How &often", self.stranger_rate)
+        form.addRow("Re&ference base counts as", self.base)
         for box in (self.coordinates, self.targets, self.motion):
             form.addRow(box)
         scroll = QScrollArea()
@@ -144,6 +154,7 @@ class SettingsDialog(QDialog):
             appearance=self.appearance.currentData(),
             strangers=self.strangers.currentData(),
             stranger_rate=self._number(self.stranger_rate, before.stranger_rate, 100),
+            base_counts_as=self._number(self.base, before.base_counts_as),
             coordinates=self.coordinates.isChecked(),
             show_targets=self.targets.isChecked(),
             reduced_motion=self.motion.isChecked(),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,6 +15,7 @@ from trainer.errors import StemlineError
 from trainer.storage.settings import Settings
 from trainer.ui.games.figures import FiguresPanel
 from trainer.ui.games.list_panel import ListPanel
+from trainer.ui.games.measuring import Measuring
 from trainer.ui.games.page import GamePage
 from trainer.ui.games.sections import SECTION_NAMES, Section
 from trainer.ui.games.shelf import Reading, Shelf, Sources
@@ -24,6 +26,7 @@ from trainer.ui.theme import LIGHT
 
 if TYPE_CHECKING:
     from trainer.memory.course import Course
+    from trainer.ui.base.desk import BaseDesk
     from trainer.ui.games.entries import GameEntry, Gathered
 
 #: The share of the height that the words may take.
@@ -47,6 +50,8 @@ class GamesPlace(QWidget):
     settings_changed = Signal(dict)
     #: What memory holds has changed: forgotten decisions were counted or taken back.
     memory_changed = Signal()
+    #: How likely replies are was measured anew.
+    reach_changed = Signal()
 
     def __init__(
         self,
@@ -61,6 +66,7 @@ class GamesPlace(QWidget):
         self._runner = runner
         self._course: Course | None = None
         self.gathered: Gathered | None = None
+        self._measuring: Measuring | None = None
         self.shelf = Shelf(runner, self)
         self.words = WordRow(SECTION_NAMES)
         #: The same choice as `words`, where there is no room for them.
@@ -120,11 +126,24 @@ class GamesPlace(QWidget):
         self.shelf.choose(_sources(settings), settings.player, count=settings.count_games)
         self.shelf.show_course(course)
         self.list.show_sources(_sources(settings))
+        if self._measuring is not None:
+            self._measuring.show_course(course)
+
+    def measure(self, base: BaseDesk, file_of: Callable[[Path], Path]) -> None:
+        """Measure by the games shown here, and by the base, how likely replies are.
+
+        `file_of` tells where that is kept of a repertoire file.
+        """
+        self._measuring = Measuring(self._runner, base, file_of, self)
+        self._measuring.measured.connect(self.reach_changed)
+        self._measuring.failed.connect(self.list.say)
 
     def clear(self) -> None:
         """Show nothing, and forget the repertoire: another one is being read."""
         self._course = self.gathered = None
         self.shelf.show_course(None)
+        if self._measuring is not None:
+            self._measuring.show_course(None)
         self.list.show_gathered(None, "")
         self.figures.clear()
         self.page.clear()
@@ -179,6 +198,8 @@ class GamesPlace(QWidget):
             self.words.set_count(section, count)
         if self.page.entry is not None and self._stack.currentWidget() is self.page:
             self._renew_page(gathered)
+        if reading.replies is not None and self._measuring is not None:
+            self._measuring.count_own(self._course, reading.replies)
         if reading.counted:
             self.list.say_counted(len(reading.counted))
             self.memory_changed.emit()

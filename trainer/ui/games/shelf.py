@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from trainer.games.reading import PlayedGame
     from trainer.memory.course import Course
     from trainer.storage.answers import Answer
+    from trainer.storage.reply_counts import MoveCounts
     from trainer.ui.games.entries import Gathered
 
 #: A file that is being written tells of it many times; it is read when it has been quiet.
@@ -68,6 +69,8 @@ class Reading:
     stamps: Mapping[Path, _Stamp | None]
     counted: Sequence[Answer]
     troubles: tuple[str, ...]
+    #: How often known replies were played in the player's games, None where he is not named.
+    replies: MoveCounts | None = None
 
 
 class Shelf(QObject):
@@ -215,6 +218,7 @@ def read_shelf(
     """Read what has changed and hold all games against the course; for a worker thread."""
     from trainer.errors import StemlineError
     from trainer.games.reading import read_games
+    from trainer.games.replies import own_replies
     from trainer.ui.games.entries import gather
 
     stamps = sources.stamps()
@@ -247,4 +251,7 @@ def read_shelf(
     counted: Sequence[Answer] = ()
     if count and not control.cancelled():
         counted = course.count_slips(gathered.slips)
-    return Reading(gathered, kept, stamps, counted, tuple(troubles))
+    replies = None
+    if player and not gathered.trouble:
+        replies = own_replies(course.repertoire, (entry.walk for entry in gathered.entries))
+    return Reading(gathered, kept, stamps, counted, tuple(troubles), replies)

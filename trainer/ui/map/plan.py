@@ -26,7 +26,8 @@ _START: Final = position_key(chess.Board())
 class Plan:
     """One repertoire with all that is drawn at its positions (n) and moves (m).
 
-    `recall` (n) is NaN where nothing was asked yet and at positions that are no decision. `hole`
+    `reach` (n) rests on `reply_weights` (m), None where replies are equally likely. `recall` (n)
+    is NaN where nothing was asked yet and at positions that are no decision. `hole`
     are positions where the player is to move and nothing is prepared though the game goes on,
     `conflict` decisions with a disputed main move, `crossing` positions that two or more moves
     enter, `end` positions where a line ends. `ply` (n) are the half-moves made before, `entry`
@@ -37,6 +38,7 @@ class Plan:
     arrays: RepertoireArrays
     root_plies: list[int]
     reach: Floats
+    reply_weights: Floats | None
     recall: Floats
     hole: Bools
     conflict: Bools
@@ -79,6 +81,7 @@ class Plan:
             arrays=arrays,
             root_plies=plies,
             reach=course.reach,
+            reply_weights=course.reply_weights,
             recall=recall,
             hole=hole,
             conflict=conflict,

@@ -72,7 +72,7 @@ def state_of(repertoire: Repertoire) -> tuple[int, int, int]:
 
 def find_basics(course: Course, games_of: GamesOf | None = None) -> Basics:
     """Crossings, conflicts and the doors into the position where the system seems to begin."""
-    graph = OrderGraph(course.repertoire, course.arrays)
+    graph = OrderGraph(course.repertoire, course.arrays, course.reply_weights)
     notice = ""
     try:
         book = OpeningBook.load()
