@@ -1,0 +1,158 @@
+"""Look-ups, size and appending of a reference base, at whatever size.
+
+`python -m tests.benchmarks.base_scale FOLDER GAMES` makes so many games, builds a base of them
+and prints its figures; `bench_base` does the same with a few. A million games take half an hour to
+make, some minutes to build, and 1.3 GB.
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import chess
+
+from tests.base_games import GameMaker
+from tests.benchmarks.figures import Figure
+from trainer.games.base.builder import build_base
+from trainer.games.base.reader import GameReader
+from trainer.games.base.resolve import START_KEY
+from trainer.games.base.store import ReferenceBase
+from trainer.games.when import GameWhen
+
+MOST_BYTES = 800
+COLD_MS, WARM_MS, APPEND_SECONDS = 4.0, 0.1, 2.5
+_SAMPLE_BYTES = 3_000_000
+
+
+def scale_figures(base: Path, games: Path, count: int, work: Path) -> list[Figure]:
+    """Figures of the base at `base`, which was built from `count` games in the file `games`."""
+    name = f"{count:,} games"
+    size = base.stat().st_size / count
+    figures = [
+        Figure(
+            f"base of {name}: bytes a game",
+            size,
+            "B",
+            goal=f"≤ {MOST_BYTES} B",
+            met=size <= MOST_BYTES,
+        )
+    ]
+    keys = sample_keys(games, 1000)
+    figures += _cold(base, keys[:200], name)
+    figures += _warm(base, keys, name)
+    figures.append(_append(base, work, name))
+    return figures
+
+
+def sample_keys(games: Path, most: int) -> list[int]:
+    """Keys of positions as they are met when walking through games, one of each."""
+    rng = random.Random(2)
+    with games.open("rb") as file:
+        data = file.read(_SAMPLE_BYTES)
+    data = data[: data.rindex(b"\n[Event ") + 1]
+    found = [rng.choice(game.keys) for game in GameReader().games(data) if game.keys]
+    return found[:most]
+
+
+def best_of(times: int, work: Callable[[], object]) -> float:
+    """Milliseconds of the quickest of some runs: others work on this machine."""
+    found = []
+    for _ in range(times):
+        start = time.perf_counter()
+        work()
+        found.append((time.perf_counter() - start) * 1000)
+    return min(found)
+
+
+def forget(path: Path) -> None:
+    """Ask the system to drop what it holds of a file in memory."""
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+        os.posix_fadvise(handle, 0, 0, os.POSIX_FADV_DONTNEED)
+    finally:
+        os.close(handle)
+
+
+def _cold(base: Path, keys: list[int], name: str) -> list[Figure]:
+    def cold(key: int) -> float:
+        found = []
+        for _ in range(3):
+            forget(base)
+            with ReferenceBase(base) as opened:
+                found.append(best_of(1, lambda opened=opened: opened.totals(key)))
+        return min(found)
+
+    every = sorted(cold(key) for key in keys)
+    worst, start = every[int(0.99 * len(every))], cold(START_KEY)
+    return [
+        Figure(
+            f"{name}: a cold look-up, 99 %", worst, "ms", f"≤ {COLD_MS} ms", met=worst <= COLD_MS
+        ),
+        Figure(f"{name}: the start, cold", start, "ms", f"≤ {COLD_MS} ms", met=start <= COLD_MS),
+    ]
+
+
+def _warm(base: Path, keys: list[int], name: str) -> list[Figure]:
+    with ReferenceBase(base) as opened:
+        for key in keys:
+            opened.totals(key)
+        every = sorted(best_of(5, lambda key=key: opened.totals(key)) for key in keys)
+        worst = every[int(0.99 * len(every))]
+        start = best_of(20, lambda: opened.totals(START_KEY))
+        when = GameWhen(2005, 6, 15)
+        before = sorted(
+            best_of(3, lambda key=key: opened.visits_before(key, when)) for key in keys
+        )
+        board = chess.Board()
+        moves = best_of(5, lambda: opened.moves_before(START_KEY, when, board=board))
+        listed = best_of(3, lambda: opened.games_through(START_KEY))
+    goal = f"≤ {WARM_MS} ms"
+    return [
+        Figure(f"{name}: a warm look-up, 99 %", worst, "ms", goal, met=worst <= WARM_MS),
+        Figure(f"{name}: the start, warm", start, "ms", goal, met=start <= WARM_MS),
+        Figure(f"{name}: earlier games, 99 %", before[int(0.99 * len(before))], "ms"),
+        Figure(f"{name}: earlier moves at the start", moves, "ms"),
+        Figure(f"{name}: 200 games at the start", listed, "ms"),
+    ]
+
+
+def _append(base: Path, work: Path, name: str) -> Figure:
+    more = work / "more.pgn"
+    more.write_text(GameMaker(seed=random.SystemRandom().randrange(10**9)).text(100))
+    start = time.perf_counter()
+    assert build_base(base, [more], jobs=1).added == 100
+    seconds = time.perf_counter() - start
+    return Figure(
+        f"{name}: append 100",
+        seconds,
+        "s",
+        f"≤ {APPEND_SECONDS} s",
+        met=seconds <= APPEND_SECONDS,
+    )
+
+
+def main() -> None:
+    """Make, build, measure and print."""
+    folder, count = Path(sys.argv[1]), int(sys.argv[2])
+    folder.mkdir(parents=True, exist_ok=True)
+    games, base = folder / "games.pgn", folder / "games.base"
+    if not games.exists():
+        maker = GameMaker(seed=1)
+        with games.open("w", encoding="utf-8") as file:
+            for _ in range(0, count, 1000):
+                file.write(maker.text(min(1000, count)))
+    start = time.perf_counter()
+    build_base(base, [games])
+    print(f"built in {time.perf_counter() - start:.1f} s")
+    for figure in scale_figures(base, games, count, folder):
+        print(f"{figure.name:48} {figure.value:10.3f} {figure.unit:3} {figure.goal}")
+
+
+if __name__ == "__main__":
+    main()
