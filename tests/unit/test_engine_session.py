@@ -172,7 +172,8 @@ def test_what_is_no_program(tmp_path: Path) -> None:
 @pytest.mark.parametrize("way", [HONEST, "grumbles"])
 def test_an_honest_engine_with_few_options(tmp_path: Path, way: str) -> None:
     with Engine.start(fake_engine(tmp_path, way), EngineOptions(hash_mb=4096)) as engine:
-        found = engine.evaluate(chess.Board(), FEW)
+        found = engine.evaluate(chess.Board(), FEW, lines=3)
+        assert len(found.lines) == 1, "it has no option for more"
         assert found.score.value == 20
         assert found.best.move == chess.Move.from_uci("e2e4")
 

@@ -176,10 +176,7 @@ class _Judge:
         self, node: Node, board: chess.Board, share: float, edge: Edge, better: chess.Move
     ) -> Finding | None:
         """The second look at a prepared move: beside the better one, with twice the nodes."""
-        both = self._both(board, better, edge.move)
-        best, mine = _line_of(both, better), _line_of(both, edge.move)
-        if best is None or mine is None:
-            return None
+        best, mine = self._both(board, better, edge.move)
         loss = _gap(best, mine)
         finding = Finding(
             node,
@@ -208,10 +205,7 @@ class _Judge:
         met = self._evaluate(board, nodes=self._nodes, moves=known).best
         if met.move is None or _gap(best, met) < self._margin:
             return
-        both = self._both(board, best.move, met.move)
-        strong, answered = _line_of(both, best.move), _line_of(both, met.move)
-        if strong is None or answered is None:
-            return
+        strong, answered = self._both(board, best.move, met.move)
         loss = _gap(strong, answered)
         # A reply is strong where the other side is better for it; that the replies which the file
         # knows are bad ones is no fault of the player's.
@@ -266,8 +260,15 @@ class _Judge:
             side = self._repertoire.side
             yield Finding(node, FindingKind.END, None, best, loss, line, share, score, side)
 
-    def _both(self, board: chess.Board, one: chess.Move, other: chess.Move) -> Evaluation:
-        return self._evaluate(board, nodes=2 * self._nodes, lines=2, moves=[one, other])
+    def _both(self, board: chess.Board, one: chess.Move, other: chess.Move) -> tuple[Line, Line]:
+        """Two moves in one search, or in two where the engine shows one line only."""
+        nodes = 2 * self._nodes
+        both = self._evaluate(board, nodes=nodes, lines=2, moves=[one, other])
+        first, second = _line_of(both, one), _line_of(both, other)
+        return (
+            first or self._evaluate(board, nodes=nodes, moves=[one]).best,
+            second or self._evaluate(board, nodes=nodes, moves=[other]).best,
+        )
 
 
 #: Beyond this, in centipawns, a game is decided, and more or less of it is no matter.

@@ -130,8 +130,9 @@ class Engine:
         """The best `lines` of the position on `board`, of `moves` only where some are named.
 
         Where `game` is None the engine forgets what it searched before, so that the same question
-        has the same answer (on one thread, by nodes). `progress` is called in a thread of the
-        engine with each deeper evaluation.
+        has the same answer (on one thread, by nodes). There are fewer lines where the engine
+        cannot show so many. `progress` is called in a thread of the engine with each deeper
+        evaluation.
 
         Raises `EngineStoppedError` once `cancelled()`, `EngineError` where the engine fails or
         the position cannot be given to one.
@@ -168,6 +169,7 @@ class Engine:
     ) -> Evaluation:
         protocol = self._alive()
         protocol.begin()
+        lines = min(lines, _most_lines(protocol))
         gathered = _Gathered(lines)
         try:
             async with asyncio.timeout(self._first_line) as patience:
@@ -381,6 +383,12 @@ def _longest(limit: Limit) -> float:
     by_time = limit.seconds if limit.seconds is not None else float("inf")
     by_nodes = limit.nodes / _SLOWEST if limit.nodes is not None else float("inf")
     return min(by_time, by_nodes) + FIRST_LINE
+
+
+def _most_lines(protocol: GuardedProtocol) -> int:
+    """How many lines an engine can show: one, where it has no option for more."""
+    option = protocol.options.get("MultiPV")
+    return 1 if option is None else option.max or 1
 
 
 def _accepted(

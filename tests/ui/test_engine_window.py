@@ -1,0 +1,294 @@
+"""The engine in the window, with the real engine: looking, testing, why not, and silence."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import chess
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QDialog
+from pytestqt.qtbot import QtBot
+
+from tests.engines import STOCKFISH, fake_engine
+from tests.ui.conftest import MakeWindow
+from trainer.ui.drill.controller import Stage
+from trainer.ui.engine.look_window import LookWindow
+from trainer.ui.engine.settings_dialog import EngineDialog
+from trainer.ui.engine.test_window import TestWindow
+from trainer.ui.main_window import MainWindow
+
+PATIENCE = 30_000
+QUICK = {"engine": str(STOCKFISH), "engine_seconds": 1, "engine_nodes": 5_000}
+
+BLUNDER = """[Event "One blunder"]
+[RepertoireSide "White"]
+
+1. e4 e5 2. Nf3 Nc6 3. Nxe5 (3. Bb5 a6 4. Ba4) 3... Nxe5 *
+"""
+
+
+def looked(qtbot: QtBot, window: MainWindow) -> LookWindow:
+    shown = window.engine.look_window
+    assert shown is not None
+    qtbot.waitUntil(lambda: shown.lines.count() > 0, timeout=PATIENCE)
+    return shown
+
+
+def test_no_engine_is_started_by_opening_a_file(make_window: MakeWindow, small: Path) -> None:
+    window = make_window(small, engine=str(STOCKFISH))
+    assert window.engine.adviser._worker._thread is None
+    assert window.engine.look_window is None
+
+
+def test_look_at_a_position_and_play_a_line_out(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small, **QUICK)
+    course = window.course
+    assert course is not None
+    before = len(course.repertoire.nodes)
+    window.look_here()
+    look = looked(qtbot, window)
+    assert look.isVisible()
+    assert not look.isModal()
+    assert look.shown == chess.Board()
+    assert look.fair_play.isVisible()
+    assert window.settings.engine_note_read
+    assert "advantage" in look.verdict.text() or "even" in look.verdict.text()
+    assert "for White" in look.figures.text()
+    assert look.lines.count() == 3
+    assert look.lines.item(0).text().startswith("1 ")
+    qtbot.waitUntil(lambda: not window.engine.adviser.working, timeout=PATIENCE)
+    look.lines.setCurrentRow(0)
+    look.buttons["step"].click()
+    assert look.shown != chess.Board()
+    assert "tried here: 1 " in look.order.text()
+    looked(qtbot, window)
+    look.buttons["out"].click()
+    assert look.buttons["back"].isEnabled()
+    look.buttons["start"].click()
+    assert look.shown == chess.Board()
+    assert len(course.repertoire.nodes) == before
+    look.close()
+    window.look_here()
+    assert not look.fair_play.isVisible()
+
+
+def test_a_line_is_taken_into_the_repertoire_and_undone(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small, **QUICK)
+    window.look_here()
+    look = looked(qtbot, window)
+    move = chess.Move.from_uci("b2b3")
+    look.board.move_made.emit(move)
+    assert window.course is not None
+    assert window.course.repertoire.roots[0].edge_for(move) is None
+    look.buttons["take"].click()
+    qtbot.waitUntil(
+        lambda: (
+            window.course is not None
+            and window.course.repertoire.roots[0].edge_for(move) is not None
+        ),
+        timeout=PATIENCE,
+    )
+    assert window.desk is not None
+    qtbot.waitUntil(lambda: bool(window.desk and window.desk.undoable), timeout=PATIENCE)
+    window.desk.undo()
+    qtbot.waitUntil(
+        lambda: (
+            window.course is not None and window.course.repertoire.roots[0].edge_for(move) is None
+        ),
+        timeout=PATIENCE,
+    )
+    qtbot.waitUntil(lambda: not window._runner.busy(), timeout=PATIENCE)
+
+
+def test_why_not_any_move(qtbot: QtBot, make_window: MakeWindow, small: Path) -> None:
+    window = make_window(small, **QUICK)
+    board = chess.Board("rnbqkbnr/pppp1ppp/8/4p3/8/5P2/PPPPP1PP/RNBQKBNR w KQkq - 0 2")
+    window.engine.look_at_board(board, number=2)
+    look = looked(qtbot, window)
+    look.why.setText("Ke3")
+    qtbot.keyClick(look.why, Qt.Key.Key_Return)
+    assert "not" in look.answer.text().lower()
+    look.why.setText("g4")
+    qtbot.keyClick(look.why, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: "mate at once" in look.answer.text(), timeout=PATIENCE)
+    assert look.answer.text().startswith("2 g4 Qh4#")
+    assert look.isVisible()
+
+
+def test_a_bad_engine_is_one_sentence_and_the_window_goes_on(
+    qtbot: QtBot, make_window: MakeWindow, small: Path, tmp_path: Path
+) -> None:
+    window = make_window(small, engine=str(fake_engine(tmp_path, "crash")), engine_seconds=1)
+    window.look_here()
+    look = window.engine.look_window
+    assert look is not None
+    qtbot.waitUntil(lambda: "ended in the middle" in look.figures.text(), timeout=PATIENCE)
+    window._change_and_apply({"engine": str(STOCKFISH)})
+    look.ask_again()
+    looked(qtbot, window)
+    window._change_and_apply({"engine": str(tmp_path / "nothing")})
+    look.ask_again()
+    qtbot.waitUntil(lambda: "no engine at" in look.figures.text(), timeout=PATIENCE)
+
+
+def under_test(window: MainWindow) -> TestWindow:
+    window.engine.show_test()
+    shown = window.engine.test_window
+    assert shown is not None
+    return shown
+
+
+def test_the_repertoire_is_tested_in_the_background(
+    qtbot: QtBot, make_window: MakeWindow, tmp_path: Path
+) -> None:
+    path = tmp_path / "blunder.pgn"
+    path.write_text(BLUNDER, encoding="utf-8")
+    window = make_window(path, **QUICK)
+    test = under_test(window)
+    test.start_button.click()
+    assert not test.start_button.isEnabled()
+    qtbot.waitUntil(lambda: test.state.text().startswith("Done: 10 positions"), timeout=PATIENCE)
+    texts = [test.list.item(row).text() for row in range(test.list.count())]
+    assert any("Nxe5 loses" in text and "every game gets" in text for text in texts)
+    weights = [finding.weight for finding in test.findings]
+    assert weights == sorted(weights, reverse=True)
+    row = next(row for row, text in enumerate(texts) if "Nxe5 loses" in text)
+    test.list.itemActivated.emit(test.list.item(row))
+    look = looked(qtbot, window)
+    assert look.order.text() == "1 e4 e5 2 Nf3 Nc6"
+    assert look.lines.item(0).text().startswith("3 ")
+
+
+def test_a_question_of_the_player_goes_before_the_test_which_goes_on_afterwards(
+    qtbot: QtBot, make_window: MakeWindow, tmp_path: Path
+) -> None:
+    path = tmp_path / "blunder.pgn"
+    path.write_text(BLUNDER, encoding="utf-8")
+    window = make_window(path, **{**QUICK, "engine_nodes": 200_000})
+    test = under_test(window)
+    test.start()
+    qtbot.waitUntil(lambda: test.progress.value() >= 1, timeout=PATIENCE)
+    window.look_here()
+    looked(qtbot, window)
+    assert test.running
+    qtbot.waitUntil(lambda: test.state.text().startswith("Done"), timeout=2 * PATIENCE)
+    keys = [(finding.node.key, finding.kind, finding.move) for finding in test.findings]
+    assert len(set(keys)) == len(keys) == test.list.count()
+
+
+def test_a_test_is_stopped_and_goes_on(
+    qtbot: QtBot, make_window: MakeWindow, tmp_path: Path
+) -> None:
+    path = tmp_path / "blunder.pgn"
+    path.write_text(BLUNDER, encoding="utf-8")
+    window = make_window(path, **{**QUICK, "engine_nodes": 1_000_000})
+    test = under_test(window)
+    test.start()
+    qtbot.waitUntil(lambda: test.progress.value() >= 1, timeout=PATIENCE)
+    test.stop()
+    assert "Stopped after" in test.state.text()
+    qtbot.waitUntil(lambda: not window.engine.adviser.working, timeout=PATIENCE)
+    window._change_and_apply({"engine_nodes": 5_000})
+    test.start()
+    qtbot.waitUntil(lambda: test.state.text().startswith("Done"), timeout=PATIENCE)
+    # An edit makes what was found a thing of the past.
+    window.engine.set_course(window.course)
+    assert test.list.count() == 0
+
+
+def test_the_engine_is_silent_while_a_question_is_open(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small, **QUICK)
+    window.look_here()
+    look = looked(qtbot, window)
+    window.start_drill()
+    controller = window.controller
+    assert controller is not None
+    qtbot.waitUntil(lambda: controller.stage is Stage.ASKING, timeout=PATIENCE)
+    adviser = window.engine.adviser
+    assert adviser.silent
+    qtbot.waitUntil(lambda: not adviser.working, timeout=PATIENCE)
+    panel = window.drill.panel
+    assert panel.why_not.isHidden()
+    qtbot.keyClicks(window.drill.entry, "y")
+    window.look_here()
+    look.ask_again()
+    qtbot.waitUntil(lambda: "silent until it is answered" in look.figures.text(), timeout=PATIENCE)
+    assert not adviser.working
+    # The answer is wrong and is recorded; then, and not before, the engine may be asked.
+    window.drill.typed.emit("a4")
+    assert controller.stage is Stage.CORRECTING
+    assert not adviser.silent
+    assert panel.why_not.isVisible()
+    assert panel.why_not.text() == "Why not a4?  [Y]"
+    assert panel.against.isHidden()
+    assert window.course is not None
+    assert window.course.answers
+    look.close()
+    qtbot.keyClicks(window.drill.entry, "y")
+    qtbot.waitUntil(lambda: "a4" in panel.against.text(), timeout=PATIENCE)
+    qtbot.waitUntil(lambda: not adviser.working, timeout=PATIENCE)
+    # The prepared move ends the question, and the next one is asked in silence.
+    window.drill.typed.emit("d3")
+    qtbot.waitUntil(lambda: controller.stage is Stage.READING, timeout=PATIENCE)
+    assert panel.why_not.isVisible()
+    window.drill.proceed.emit()
+    qtbot.waitUntil(lambda: controller.stage is Stage.ASKING, timeout=PATIENCE)
+    assert adviser.silent
+    assert panel.why_not.isHidden()
+    assert panel.against.isHidden()
+    controller.leave()
+    assert not adviser.silent
+
+
+def test_an_engine_is_chosen_tried_and_remembered(
+    qtbot: QtBot, make_window: MakeWindow, small: Path, tmp_path: Path
+) -> None:
+    window = make_window(small)
+    dialog = EngineDialog(window.settings, window.engine.adviser, window)
+    qtbot.addWidget(dialog)
+    dialog.show()
+    assert dialog.engine.findData(str(STOCKFISH)) >= 0
+    dialog.offer(STOCKFISH)
+    qtbot.waitUntil(lambda: "It answers: Stockfish" in dialog.said.text(), timeout=PATIENCE)
+    dialog.offer(fake_engine(tmp_path, "ends at once"))
+    qtbot.waitUntil(lambda: "choose another program" in dialog.said.text(), timeout=PATIENCE)
+    honest = fake_engine(tmp_path, "honest")
+    dialog.offer(honest)
+    qtbot.waitUntil(lambda: "It answers: Fake honest" in dialog.said.text(), timeout=PATIENCE)
+    dialog.hash.setValue(32)
+    chosen = dialog.settings()
+    assert (chosen.engine, chosen.engine_hash_mb) == (str(honest), 32)
+    dialog.done(QDialog.DialogCode.Accepted)
+
+
+def test_closing_the_window_ends_a_running_engine(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small, **{**QUICK, "engine_seconds": 600})
+    window.look_here()
+    looked(qtbot, window)
+    engine = window.engine.adviser._worker._engine
+    assert engine is not None
+    pid = engine.pid
+    assert Path(f"/proc/{pid}").exists()
+    window.close()
+    assert not Path(f"/proc/{pid}").exists()
+
+
+@pytest.mark.parametrize("notation", ["letters", "figurines"])
+def test_lines_stand_in_the_chosen_notation(
+    qtbot: QtBot, make_window: MakeWindow, small: Path, notation: str
+) -> None:
+    window = make_window(small, **QUICK, notation=notation)
+    board = chess.Board("4k3/8/8/8/8/8/3R4/4K2R w - - 0 1")
+    window.engine.look_at_board(board)
+    look = looked(qtbot, window)
+    text = " ".join(look.lines.item(row).text() for row in range(look.lines.count()))
+    assert ("♖" in text) == (notation == "figurines")
