@@ -117,7 +117,7 @@ def test_no_strangers_at_all_set_by_hand_stays(qtbot: QtBot) -> None:
 def test_every_field_has_a_name_that_its_key_reaches(qtbot: QtBot) -> None:
     dialog = open_dialog(qtbot, Settings())
     labels = [label for label in dialog.findChildren(QLabel) if label.buddy() is not None]
-    assert len(labels) == 9
+    assert len(labels) == 10
     keys = [label.text().split("&")[1][0].lower() for label in labels]
     assert len(set(keys)) == len(keys)
 
