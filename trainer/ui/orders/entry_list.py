@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -11,27 +10,16 @@ from PySide6.QtCore import (
     QAbstractListModel,
     QModelIndex,
     QPersistentModelIndex,
-    QRect,
-    QSize,
     Qt,
     QTimer,
     Signal,
 )
-from PySide6.QtGui import QColor, QFont, QFontMetrics, QKeyEvent, QPainter, QPen, QPixmap
-from PySide6.QtWidgets import (
-    QAbstractItemView,
-    QListView,
-    QStyle,
-    QStyledItemDelegate,
-    QStyleOptionViewItem,
-    QWidget,
-)
+from PySide6.QtGui import QKeyEvent, QPaintEvent
+from PySide6.QtWidgets import QAbstractItemView, QListView, QWidget
 
 from trainer.ui.look import Look
-from trainer.ui.mini_board import diagram_pixmap
-from trainer.ui.orders.fitting import fitted, wrapped
+from trainer.ui.orders.entry_delegate import EntryDelegate
 from trainer.ui.orders.rows import Row
-from trainer.ui.theme import system_serif
 
 MakeRow = Callable[[Any], Row]
 
@@ -44,14 +32,6 @@ _Index = QModelIndex | QPersistentModelIndex
 
 #: How long filtering may keep the window at a time, in seconds.
 _SLICE = 0.008
-_DIAGRAM = 76
-_PIXMAPS = 300
-_PADDING = 8
-_ORDER_LINES = 2
-_REMARK_LINES = 2
-_HEADING_LINES = 2
-#: How many times wider than the diagram a row must be to have one.
-_ROOMY = 3.2
 
 
 class EntryModel(QAbstractListModel):
@@ -107,6 +87,10 @@ class EntryModel(QAbstractListModel):
         """The row at an index."""
         return self._row(self._shown[index.row()])
 
+    def is_made(self, index: _Index) -> bool:
+        """Whether the row at an index was looked at before."""
+        return self._shown[index.row()] in self._rows
+
     def rowCount(self, parent: _Index | None = None) -> int:
         return 0 if parent is not None and parent.isValid() else len(self._shown)
 
@@ -157,101 +141,6 @@ class EntryModel(QAbstractListModel):
             self.filtered.emit()
 
 
-class EntryDelegate(QStyledItemDelegate):
-    """Paints a row: the diagram, then heading, order and remark."""
-
-    def __init__(self, look: Look, parent: QWidget) -> None:
-        super().__init__(parent)
-        self._pixmaps: OrderedDict[tuple[int, int, float], QPixmap] = OrderedDict()
-        self.set_look(look)
-
-    def set_look(self, look: Look) -> None:
-        """Draw in another look."""
-        self._look = look
-        self._pixmaps.clear()
-        self._heading = QFont(system_serif())
-        self._heading.setPointSizeF(12.5 * look.scale)
-        self._text = QFont(self.parent().font())
-        self._text.setPointSizeF(10.0 * look.scale)
-
-    def _side(self) -> int:
-        return round(_DIAGRAM * self._look.scale)
-
-    def sizeHint(self, _option: QStyleOptionViewItem, _index: _Index) -> QSize:
-        pad = round(_PADDING * self._look.scale)
-        text = QFontMetrics(self._heading).height()
-        text += (_ORDER_LINES + _REMARK_LINES) * QFontMetrics(self._text).height()
-        return QSize(0, max(self._side(), text) + 2 * pad)
-
-    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: _Index) -> None:
-        row = index.model().row(index)
-        theme, pad = self._look.theme, round(_PADDING * self._look.scale)
-        painter.save()
-        selected = bool(option.state & QStyle.StateFlag.State_Selected)
-        if selected:
-            painter.fillRect(option.rect, QColor(theme.paper))
-            bar = QRect(option.rect)
-            bar.setWidth(max(3, pad // 2))
-            painter.fillRect(bar, QColor(theme.ink))
-        if selected and option.state & QStyle.StateFlag.State_HasFocus:
-            painter.setPen(QPen(QColor(theme.ink), 1))
-            painter.drawRect(option.rect.adjusted(0, 0, -1, -1))
-        painter.setPen(QPen(QColor(theme.line), 1))
-        painter.drawLine(option.rect.bottomLeft(), option.rect.bottomRight())
-        inside = option.rect.adjusted(pad + pad // 2, pad, -pad, -pad)
-        side = self._side()
-        # In a narrow list the words need the room more than the diagram does.
-        if inside.width() >= _ROOMY * side:
-            painter.drawPixmap(inside.topLeft(), self._pixmap(row, side, painter))
-            inside.setLeft(inside.left() + side + round(1.5 * pad))
-        self._paint_words(painter, inside, row)
-        painter.restore()
-
-    def _paint_words(self, painter: QPainter, inside: QRect, row: Row) -> None:
-        theme = self._look.theme
-        heading, text = QFontMetrics(self._heading), QFontMetrics(self._text)
-        width, y = inside.width(), inside.top()
-        first = fitted(row.heading, heading, width, _HEADING_LINES)
-        order = _order_lines(row, text, width)
-        # The remark has what is left; a long heading takes one of its lines.
-        left = inside.height() - len(first) * heading.height() - len(order) * text.height()
-        lines = max(1, min(_REMARK_LINES, left // text.height()))
-        remark = fitted(row.remark, text, width, lines)
-        blocks = (
-            (self._heading, heading, theme.ink, first),
-            (self._text, text, theme.ink, order),
-            (self._text, text, theme.muted, remark),
-        )
-        for font, metrics, colour, lines_of_it in blocks:
-            painter.setFont(font)
-            painter.setPen(QColor(colour))
-            for line in lines_of_it:
-                painter.drawText(inside.left(), y + metrics.ascent(), line)
-                y += metrics.height()
-
-    def _pixmap(self, row: Row, side: int, painter: QPainter) -> QPixmap:
-        ratio = painter.device().devicePixelRatioF()
-        key = (row.key, side, ratio)
-        pixmap = self._pixmaps.get(key)
-        if pixmap is None:
-            look = self._look
-            pixmap = diagram_pixmap(row.board, side, ratio, look.theme, flipped=look.flipped)
-            self._pixmaps[key] = pixmap
-            if len(self._pixmaps) > _PIXMAPS:
-                self._pixmaps.popitem(last=False)
-        return pixmap
-
-
-def _order_lines(row: Row, metrics: QFontMetrics, width: int) -> list[str]:
-    """The order with its lead, or where there is no room for all of it, its end."""
-    if not row.order:
-        return []
-    whole = wrapped(row.led_order, metrics, width)
-    if len(whole) <= _ORDER_LINES:
-        return whole
-    return fitted(row.order, metrics, width, _ORDER_LINES, front=True)
-
-
 class EntryList(QListView):
     """The list; arrows choose, Enter goes on to what is chosen."""
 
@@ -279,6 +168,13 @@ class EntryList(QListView):
         self._delegate.set_look(look)
         self.doItemsLayout()
         self.viewport().update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        self._delegate.begin()
+        super().paintEvent(event)
+        if self._delegate.left_out:
+            # The window has its turn before the rest is painted.
+            QTimer.singleShot(0, self.viewport().update)
 
     def choose_row(self, row: int) -> None:
         """Choose a row as the player would."""
