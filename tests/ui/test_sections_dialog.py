@@ -186,11 +186,11 @@ def test_sections_move_with_keys_and_stay_chosen(
         qtbot.keyClick(dialog.list, Qt.Key.Key_Up, Qt.KeyboardModifier.AltModifier)
         settle(qtbot, window)
     assert titles(dialog)[0] == "Against the Dutch"
-    assert dialog.current == 0
+    assert dialog.list.current == 0
     assert not dialog.up.isEnabled()
     dialog.down.click()
     settle(qtbot, window)
-    assert dialog.current == 1
+    assert dialog.list.current == 1
     for _ in range(3):
         dialog.undo.click()
         settle(qtbot, window)
@@ -244,7 +244,7 @@ def test_a_new_section_at_the_start_and_at_a_position(
     qtbot.mouseClick(dialog.new, LEFT)
     settle(qtbot, window)
     assert titles(dialog)[3] == "New section"
-    assert dialog.current == 3
+    assert dialog.list.current == 3
     fen = "r1bqkbnr/pppp1ppp/2n5/4p3/4P3/5N2/PPPP1PPP/RNBQKB1R w KQkq - 0 1"
 
     def answer() -> None:
@@ -257,7 +257,7 @@ def test_a_new_section_at_the_start_and_at_a_position(
     QTimer.singleShot(0, answer)
     qtbot.mouseClick(dialog.new_here, LEFT)
     settle(qtbot, window)
-    assert dialog.current == 4
+    assert dialog.list.current == 4
     assert dialog.list.topLevelItem(4).text(2) == "at a position"
     qtbot.keyClicks(dialog.title, "From there")
     qtbot.keyClick(dialog.title, Qt.Key.Key_Return)
@@ -283,7 +283,7 @@ def test_chosen_sections_go_to_a_new_file(
     before, target = pgn(window), tmp_path / "dutch.pgn"
     stand_on(dialog, 2)
     presser.press("Delete here")
-    dialog.splitter.begin(dialog.chosen, target)
+    dialog.splitter.begin(dialog.list.chosen, target)
     qtbot.waitUntil(lambda: len(titles(dialog)) == 2, timeout=10_000)
     settle(qtbot, window)
     assert "1 section written to dutch.pgn" in presser.said[0]

@@ -5,21 +5,17 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QSignalBlocker, QSize, Qt, Signal
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QKeyEvent, QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import (
-    QAbstractItemView,
     QApplication,
     QBoxLayout,
     QDialog,
     QFrame,
-    QHeaderView,
     QLineEdit,
     QMessageBox,
     QPushButton,
     QScrollArea,
-    QTreeWidget,
-    QTreeWidgetItem,
     QVBoxLayout,
     QWidget,
 )
@@ -37,6 +33,7 @@ from trainer.ui.button_grid import ButtonGrid
 from trainer.ui.labels import text_label
 from trainer.ui.message import message_box
 from trainer.ui.sections.merging import Merger
+from trainer.ui.sections.section_list import SectionList
 from trainer.ui.sections.splitting import Splitter
 from trainer.ui.sections.words import (
     deletion_question,
@@ -75,7 +72,7 @@ class SectionsDialog(QDialog):
         self._shown: int | None = None
         #: The introduction that grows while it is typed, as one step.
         self._writing: SetIntro | None = None
-        self.list = _List()
+        self.list = SectionList()
         self.title = QLineEdit()
         self.intro = NoteEdit("Introduction", "What this section is about")
         self.said = text_label("")
@@ -99,16 +96,6 @@ class SectionsDialog(QDialog):
     # -- building ----------------------------------------------------------------------------
 
     def _lay_out(self) -> None:
-        self.list.setAccessibleName("Sections")
-        self.list.setHeaderLabels(["Section", "Moves", "Begins"])
-        self.list.setRootIsDecorated(False)
-        self.list.setUniformRowHeights(True)
-        self.list.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)
-        self.list.setTabKeyNavigation(False)
-        header = self.list.header()
-        header.setStretchLastSection(False)
-        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
         self.title.setAccessibleName("Title of the section")
         self.title.setPlaceholderText("Title of the section")
         words = QWidget()
@@ -200,41 +187,14 @@ class SectionsDialog(QDialog):
         """Fill the list anew; `row` is the one to stand on."""
         if self._bench.busy:
             return
-        blocked = QSignalBlocker(self.list)
-        rows = section_rows(self._bench.repertoire)
-        # Changed in place: this may be called from inside a signal of the list.
-        while self.list.topLevelItemCount() > len(rows):
-            self.list.takeTopLevelItem(self.list.topLevelItemCount() - 1)
-        while self.list.topLevelItemCount() < len(rows):
-            self.list.addTopLevelItem(QTreeWidgetItem())
-        for number, found in enumerate(rows):
-            item = self.list.topLevelItem(number)
-            for column, text in enumerate((found.title, found.moves, found.begins)):
-                item.setText(column, text)
-            item.setToolTip(0, f"{number + 1}. {found.title}")
-        self.list.setColumnHidden(2, all(found.begins == rows[0].begins for found in rows))
-        if rows:
-            self.list.setCurrentItem(self.list.topLevelItem(max(0, min(row, len(rows) - 1))))
-        del blocked
+        self.list.show_rows(section_rows(self._bench.repertoire), row)
         self._show_words()
 
-    @property
-    def current(self) -> int | None:
-        """The number of the section that the list stands on."""
-        item = self.list.currentItem()
-        return None if item is None else self.list.indexOfTopLevelItem(item)
-
-    @property
-    def chosen(self) -> tuple[int, ...]:
-        """The numbers of all chosen sections, in their order."""
-        items = self.list.selectedItems()
-        return tuple(sorted(self.list.indexOfTopLevelItem(item) for item in items))
-
     def _show_words(self) -> None:
-        if self._shown is not None and self._shown != self.current:
+        if self._shown is not None and self._shown != self.list.current:
             self._keep()
             self._writing = None
-        number = self._shown = self.current
+        number = self._shown = self.list.current
         sections = self._bench.repertoire.sections
         if number is None or number >= len(sections):
             self._shown = None
@@ -247,8 +207,8 @@ class SectionsDialog(QDialog):
         self._enable()
 
     def _enable(self) -> None:
-        number, count = self.current, self.list.topLevelItemCount()
-        one, some = number is not None, bool(self.chosen)
+        number, count = self.list.current, self.list.topLevelItemCount()
+        one, some = number is not None, bool(self.list.chosen)
         for widget in (self.title, self.intro):
             widget.setEnabled(one)
         self.up.setEnabled(one and number > 0)
@@ -269,7 +229,7 @@ class SectionsDialog(QDialog):
     def _stepped(self, step: Step) -> None:
         if step.kind is not StepKind.DONE or step.edit is not self._writing:
             self._writing = None
-        row, result = self.current or 0, step.result
+        row, result = self.list.current or 0, step.result
         sections = self._bench.repertoire.sections
         if isinstance(result, Edited) and result.section in sections:
             row = sections.index(result.section)
@@ -310,7 +270,7 @@ class SectionsDialog(QDialog):
 
     def _move(self, step: int) -> None:
         self._keep()
-        number = self.current
+        number = self.list.current
         if number is not None and 0 <= number + step < self.list.topLevelItemCount():
             self._bench.do(MoveSection(number, number + step))
 
@@ -336,8 +296,8 @@ class SectionsDialog(QDialog):
 
     def _ask_to_delete(self) -> None:
         self._keep()
-        if self.chosen:
-            edit = DeleteSections(self.chosen)
+        if self.list.chosen:
+            edit = DeleteSections(self.list.chosen)
             self._bench.preview(edit, lambda result: self._delete(edit, result))
 
     def _delete(self, edit: DeleteSections, removed: Result) -> None:
@@ -361,8 +321,8 @@ class SectionsDialog(QDialog):
 
     def _split(self) -> None:
         self._keep()
-        if self.chosen:
-            self.splitter.ask(self.chosen)
+        if self.list.chosen:
+            self.splitter.ask(self.list.chosen)
 
     def _merge(self) -> None:
         self._keep()
@@ -398,16 +358,6 @@ class SectionsDialog(QDialog):
         ):
             signal.disconnect(slot)
         super().done(result)
-
-
-class _List(QTreeWidget):
-    delete_pressed = Signal()
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        if event.key() in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
-            self.delete_pressed.emit()
-        else:
-            super().keyPressEvent(event)
 
 
 def _button(text: str, tip: str) -> QPushButton:
