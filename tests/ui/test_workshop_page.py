@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QTextCursor
 from PySide6.QtWidgets import QApplication, QLabel
 
+from tests.benchmarks.bench_window import write_repertoire
 from tests.ui.boxes import interpreted_texts
 from tests.ui.workshop_window import CROSSED, Player
 from trainer.repertoire.reader import read_repertoire
@@ -394,3 +395,31 @@ def test_all_texts_fit_and_are_plain(player: Player, crossed: Path) -> None:
             assert button.width() >= button.sizeHint().width() - 2, (width, name)
         for label in player.page.findChildren(QLabel):
             assert label.textFormat() == Qt.TextFormat.PlainText
+
+
+def test_a_large_deletion_and_its_undoing_are_the_workers(player: Player, tmp_path: Path) -> None:
+    path = tmp_path / "large.pgn"
+    write_repertoire(path, 4_000)
+    player.start(path)
+    player.edit()
+    bench = player.desk.bench
+    positions = len(player.repertoire.nodes)
+    begin = player.page.heading.text()
+    occupied: list[bool] = []
+    bench.occupied.connect(occupied.append)
+    player.boxes.press("Delete")
+    player.page.buttons["delete"].click()
+    assert bench.busy
+    player.qtbot.waitUntil(lambda: len(player.boxes.said) == 1, timeout=5000)
+    player.qtbot.waitUntil(lambda: player.lines() == [], timeout=5000)
+    assert occupied == [True, False, True, False]
+    assert len(player.repertoire.nodes) == 1
+    assert player.window.isEnabled()
+    player.rest()
+    player.menu("undo")
+    assert len(player.repertoire.nodes) == positions
+    assert player.page.heading.text() == begin
+    player.menu("redo")
+    assert len(player.repertoire.nodes) == 1
+    player.menu("undo")
+    assert not player.desk.unsaved

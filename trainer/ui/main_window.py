@@ -243,6 +243,7 @@ class MainWindow(QMainWindow):
         self._garbage.hold()
         self._drill_when_ready = drill_minutes
         self.course = None
+        self._show_state()
         self.engine.set_course(None)
         self._report_action.setEnabled(False)
         self.setWindowTitle("Stemline")

@@ -76,6 +76,16 @@ class Editor:
         """What `redo` would make again."""
         return self._undone[-1].edit if self._undone else None
 
+    @property
+    def undo_size(self) -> int:
+        """Of how many small steps consists what `undo` would take back."""
+        return len(self._done[-1].change) if self._done else 0
+
+    @property
+    def redo_size(self) -> int:
+        """Of how many small steps consists what `redo` would make again."""
+        return len(self._undone[-1].change) if self._undone else 0
+
     # -- editing -----------------------------------------------------------------------------
 
     def do(self, edit: Edit) -> Result:

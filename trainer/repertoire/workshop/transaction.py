@@ -33,6 +33,10 @@ class Change:
         """Whether anything was changed at all."""
         return bool(self._steps)
 
+    def __len__(self) -> int:
+        """Of how many small steps it consists."""
+        return len(self._steps)
+
     def undo(self) -> None:
         """Put everything back as it was before."""
         for _, back in reversed(self._steps):

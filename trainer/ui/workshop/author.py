@@ -32,6 +32,8 @@ from trainer.ui.workshop.signs import SignsDialog
 from trainer.ui.workshop.words import page_words, positions_behind, removal_sentence
 from trainer.ui.workshop.workbench import Step, StepKind, Workbench
 
+#: What so many positions hang on is not deleted in the thread of the window.
+_LARGE = 2_000
 _TO_DO = {
     Remedy.ADD_MOVE: "Play a move on the board, or type it.",
     Remedy.CHOOSE_MAIN: "Choose a line below and press M; the others stay accepted.",
@@ -328,22 +330,23 @@ class Author(QObject):
         if edge is None or bench is None:
             return
         edit = edits.DeleteMove(edge.parent.key, edge.move.uci())
+        behind = positions_behind(edge)
+        large = behind > _LARGE
 
         def told(result: Result) -> None:
             assert isinstance(result, Removed)
-            behind = positions_behind(edge)
             if behind == 1 and not edge.comments and not edge.before:
                 bench.do(edit)
                 return
             sentence = removal_sentence(edge, result.positions, behind, self._look.notation)
             # Not in here: the worker waits until this has returned.
-            QTimer.singleShot(0, self, lambda: self._confirm(edge, edit, sentence))
+            QTimer.singleShot(0, self, lambda: self._confirm(edge, edit, sentence, large=large))
 
-        bench.preview(edit, told)
+        bench.preview(edit, told, large=large)
 
-    def _confirm(self, edge: Edge, edit: Edit, sentence: str) -> None:
+    def _confirm(self, edge: Edge, edit: Edit, sentence: str, *, large: bool) -> None:
         if ask_to_delete(self.page.window(), self._san(edge), sentence) and self._bench:
-            self._bench.do(edit)
+            self._bench.do(edit, large=large)
 
     def _sign(self) -> None:
         edge, bench = self._entry(), self._bench

@@ -152,6 +152,7 @@ class Desk(QObject):
             editor = Editor(course.loaded, Journal(self._journal_of(course.path)))
         bench = Workbench(editor, self._runner, self)
         bench.forbidden = _ELSEWHERE if forbidden else ""
+        bench.wanted.connect(self._give_way)
         bench.stepped.connect(self._stepped)
         bench.changed.connect(self._changed)
         bench.said.connect(self._say)
@@ -307,8 +308,6 @@ class Desk(QObject):
         {"save": self.save, "right": self.show_list, "undo": self.undo, "redo": self.redo}[name]()
 
     def _stepped(self, step: Step) -> None:
-        self._stop_looking()
-        self._look_later.start()
         if not self.page.isVisible() and step.kind is StepKind.DONE:
             self.said.emit(f"Done: {step.edit.title}. Ctrl+Z takes it back.")
             self.author.forget()
@@ -353,6 +352,11 @@ class Desk(QObject):
         """Look for nothing while something else is waited for."""
         self._look_later.stop()
         self._stop_looking()
+
+    def _give_way(self) -> None:
+        """A step is about to be taken, and must not wait for what would be out of date."""
+        self._stop_looking()
+        self._look_later.start()
 
     def _stop_looking(self) -> None:
         if self._looking is not None:

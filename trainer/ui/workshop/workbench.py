@@ -27,8 +27,9 @@ from trainer.ui.tasks import TaskRunner
 
 _T = TypeVar("_T")
 
-#: A text of more characters may take longer than the window can wait.
+#: A text of more characters, or a step of more changes, may take longer than the window can wait.
 _LONG_TEXT = 4000
+_MANY_CHANGES = 10_000
 _FLUSH_EVERY_MS = 500
 #: After so long without a step, all of the journal is on the disk.
 _FLUSHED_AFTER = 3.0
@@ -65,6 +66,8 @@ class Workbench(QObject):
 
     #: A `Step` was taken.
     stepped = Signal(object)
+    #: A step is about to be taken: what only reads the graph may give way.
+    wanted = Signal()
     #: What can be undone, or whether all is saved, has changed.
     changed = Signal()
     #: One sentence: why a step was not taken.
@@ -107,26 +110,33 @@ class Workbench(QObject):
         """Whether there are edits that are not in the file."""
         return self.editor.changed
 
-    def preview(self, edit: Edit, then: Callable[[Result], None]) -> None:
+    def preview(self, edit: Edit, then: Callable[[Result], None], *, large: bool = False) -> None:
         """Hand `then` what an edit would tell, without making it."""
+        if large:
+            self._in_worker(lambda: self._look(edit), then)
+            return
 
         def look() -> None:
-            transaction = Transaction(self.repertoire)
             try:
-                result = edit.apply(transaction)
+                result = self._look(edit)
             except StemlineError as error:
                 self.said.emit(str(error))
-                return
-            finally:
-                transaction.roll_back()
-            then(result)
+            else:
+                then(result)
 
         self._alone(look)
 
+    def _look(self, edit: Edit) -> Result:
+        transaction = Transaction(self.repertoire)
+        try:
+            return edit.apply(transaction)
+        finally:
+            transaction.roll_back()
+
     # -- steps -------------------------------------------------------------------------------
 
-    def do(self, edit: Edit, *, instead: Edit | None = None) -> None:
-        """Make an edit; what follows is told by the signals.
+    def do(self, edit: Edit, *, instead: Edit | None = None, large: bool = False) -> None:
+        """Make an edit, a `large` one off this thread; what follows is told by the signals.
 
         Where `instead` is what was done last, it is taken back first: the text of a note grows
         without a step for each pause in typing.
@@ -134,28 +144,47 @@ class Workbench(QObject):
         if self.forbidden:
             self.said.emit(self.forbidden)
             return
-        if _is_large(edit):
-            self._do_in_worker(edit)
+        if large or _is_large(edit):
+            self._in_worker(
+                lambda: self._without_journal_if_need_be(lambda: self.editor.do(edit)),
+                lambda result: self._done(edit, result),
+            )
             return
 
         def act() -> None:
-            if instead is not None and self.editor.undoable is instead:
+            taken_back = instead is not None and self.editor.undoable is instead
+            if taken_back:
                 self._guarded(self.editor.undo)
-            self._done(edit, self._guarded(lambda: self.editor.do(edit)))
+            result = self._guarded(lambda: self.editor.do(edit))
+            if result is None and taken_back:
+                self._guarded(self.editor.redo)
+            self._done(edit, result)
 
         self._alone(act)
 
     def undo(self) -> None:
         """Take back the last step."""
-        self._alone(lambda: self._moved(StepKind.UNDONE, self._guarded(self.editor.undo)))
+        large = self.editor.undo_size > _MANY_CHANGES
+        self._move(StepKind.UNDONE, self.editor.undo, large=large)
 
     def redo(self) -> None:
         """Make again what was undone last."""
-        self._alone(lambda: self._moved(StepKind.REDONE, self._guarded(self.editor.redo)))
+        large = self.editor.redo_size > _MANY_CHANGES
+        self._move(StepKind.REDONE, self.editor.redo, large=large)
+
+    def _move(self, kind: StepKind, move: Callable[[], Edit | None], *, large: bool) -> None:
+        if large:
+            self._in_worker(
+                lambda: self._without_journal_if_need_be(move),
+                lambda edit: self._moved(kind, edit),
+            )
+        else:
+            self._alone(lambda: self._moved(kind, self._guarded(move)))
 
     def _alone(self, act: Callable[[], None]) -> None:
         if self._closed or self.busy:
             return
+        self.wanted.emit()
         self.waiting += 1
 
         def in_turn() -> None:
@@ -166,17 +195,21 @@ class Workbench(QObject):
         self._runner.alone(in_turn)
 
     def _guarded(self, work: Callable[[], _T | None]) -> _T | None:
-        """Do it; without the journal where that cannot be written. None where it failed."""
+        """Do it; None, with the reason told, where it failed."""
         try:
-            try:
-                return work()
-            except JournalError as error:
-                self.editor.stop_journal()
-                self._warning = f"{error} {_WITHOUT_JOURNAL}"
-                return work()
+            return self._without_journal_if_need_be(work)
         except StemlineError as error:
             self.said.emit(str(error))
             return None
+
+    def _without_journal_if_need_be(self, work: Callable[[], _T]) -> _T:
+        """Do it, and where the journal cannot be written, once more without."""
+        try:
+            return work()
+        except JournalError as error:
+            self.editor.stop_journal()
+            self._warning = f"{error} {_WITHOUT_JOURNAL}"
+            return work()
 
     def _done(self, edit: Edit, result: Result | None) -> None:
         if result is not None:
@@ -202,29 +235,23 @@ class Workbench(QObject):
         self._last_step = time.monotonic()
         self._flush.start()
 
-    def _do_in_worker(self, edit: Edit) -> None:
-        """While it runs nobody may look at the graph."""
+    def _in_worker(self, work: Callable[[], _T], done: Callable[[_T], None]) -> None:
+        """Have the worker change the graph; while it does, nobody may look at it."""
         if self._closed or self.busy:
             return
 
-        def work(_control: object) -> Result:
-            try:
-                return self.editor.do(edit)
-            except JournalError as error:
-                self.editor.stop_journal()
-                self._warning = f"{error} {_WITHOUT_JOURNAL}"
-                return self.editor.do(edit)
-
-        def over(result: Result | None) -> None:
+        def over(result: _T) -> None:
             self._occupy(busy=False)
-            self._done(edit, result)
+            done(result)
 
         def failed(sentence: str) -> None:
-            over(None)
+            self._occupy(busy=False)
+            self._settle()
             self.said.emit(sentence)
 
+        self.wanted.emit()
         self._occupy(busy=True)
-        self._runner.start(work, done=over, failed=failed)
+        self._runner.start(lambda _control: work(), done=over, failed=failed)
 
     def _occupy(self, *, busy: bool) -> None:
         self.busy = busy
