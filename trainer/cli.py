@@ -168,6 +168,9 @@ def _add_import(parser: argparse.ArgumentParser) -> None:
         help="keep replies played in P per cent of the games at their position (default 5)",
     )
     parser.add_argument(
+        "--or-games", type=int, default=0, metavar="N", help="or in at least N games"
+    )
+    parser.add_argument(
         "--least", type=int, default=1, metavar="N", help="but never in fewer than N games"
     )
     parser.add_argument(
@@ -563,6 +566,7 @@ def _import(options: argparse.Namespace) -> int:
         side=options.side != "black",
         plies=options.plies,
         reply_share=options.share / 100,
+        reply_games=options.or_games,
         least_reply_games=options.least,
         most_lines=options.lines,
         player=options.player.strip(),

@@ -93,6 +93,10 @@ def test_every_choice_counts(stemline: RunStemline, games: Path, tmp_path: Path)
         1,
     )
     assert made["rare_replies"] == 1
+    # One game of ten with 1…c5 is below the share, and kept where one game is enough.
+    choices += ["--or-games", "1", "--replace"]
+    done = stemline("import", games, "--side", "white", "--out", out, *choices, "--json")
+    assert json.loads(done.stdout)["repertoires"][0]["lines"] == 2
     assert report["left"] == []
 
 
