@@ -131,6 +131,28 @@ def test_workers_end_with_a_killed_parent(tmp_path: Path, more_text: str) -> Non
         time.sleep(0.05)
 
 
+def test_a_worker_that_is_killed(tmp_path: Path, more_text: str) -> None:
+    more = tmp_path / "more.pgn"
+    more.write_text("".join(more_text.replace("Alder", f"Alder{n}") for n in range(6)))
+    command = [sys.executable, "-c", BUILD, str(tmp_path / "base"), str(more), "2"]
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as process:
+        assert process.stdout is not None
+        process.stdout.readline()
+        found = subprocess.run(
+            ["pgrep", "-P", str(process.pid), "-f", "spawn_main"],
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout.split()
+        os.kill(int(found[-1]), signal.SIGKILL)
+        _, said = process.communicate()
+    assert "ended without a word, perhaps for want of memory" in said
+    assert not (tmp_path / "base").exists()
+    assert build_base(tmp_path / "base", [more], jobs=1, block_bytes=20_000).added > 600
+
+
 def test_cancelled_and_gone_on_with(
     tmp_path: Path, more_text: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
