@@ -19,7 +19,13 @@ from trainer.games.players import AmbiguousNameError, UnknownPlayerError, find_p
 from trainer.games.reading import PlayedGame, read_games
 from trainer.games.report import games_report, games_text
 from trainer.games.sentences import walk_sentences
-from trainer.games.statistics import depth_by_month, leaving_places, never_met
+from trainer.games.statistics import (
+    MonthDepth,
+    depth_by_month,
+    joined_months,
+    leaving_places,
+    never_met,
+)
 from trainer.games.survey import survey
 from trainer.games.verdicts import Verdict, verdicts
 from trainer.games.when import GameWhen
@@ -356,6 +362,16 @@ def test_statistics_of_many_games(tmp_path: Path) -> None:
         (2025, 1, 2, 1.0),
         (2025, 2, 1, 1.0),
     ]
+    months = [MonthDepth(2020 + n // 12, n % 12 + 1, 1 + n % 2, float(n)) for n in range(30)]
+    assert joined_months(months, 30) == months
+    quarters = joined_months(months, 29)
+    assert [(one.year, one.month, one.games, one.span) for one in quarters[:3]] == [
+        (2020, 1, 4, 3),
+        (2020, 4, 5, 3),
+        (2020, 7, 4, 3),
+    ]
+    assert quarters[0].plies == (0 + 2 * 1 + 2) / 4
+    assert sum(one.games for one in joined_months(months, 2)) == 45
     unmet, missed = never_met(ours, found.walks)
     assert [(one.edge.san, one.passed) for one in missed] == [("Nf6", 4)]
     assert unmet == len(ours.nodes) - 3

@@ -90,12 +90,16 @@ def mean(values: Iterable[float | None]) -> float | None:
 
 @dataclass(frozen=True)
 class MonthDepth:
-    """How deep the games of a month stayed in known lines: the mean of the half-moves known."""
+    """How deep games stayed in known lines: the mean of the half-moves known.
+
+    They are those of a month, or of `span` months of which this is the first.
+    """
 
     year: int
     month: int
     games: int
     plies: float
+    span: int = 1
 
 
 def depth_by_month(walks: Iterable[Walk]) -> list[MonthDepth]:
@@ -109,6 +113,30 @@ def depth_by_month(walks: Iterable[Walk]) -> list[MonthDepth]:
         MonthDepth(year, month, len(plies), sum(plies) / len(plies))
         for (year, month), plies in sorted(months.items())
     ]
+
+
+_SPANS = (1, 3, 6, 12, 24, 60, 120)
+
+
+def joined_months(months: Sequence[MonthDepth], most: int) -> list[MonthDepth]:
+    """The same games by as few months at a time as leave at most `most` entries.
+
+    Quarters, halves and years begin where the calendar has them.
+    """
+    if not months:
+        return []
+    first, last = (one.year * 12 + one.month - 1 for one in (months[0], months[-1]))
+    span = next((one for one in _SPANS if (last - first) // one < most), _SPANS[-1])
+    joined: dict[int, list[MonthDepth]] = defaultdict(list)
+    for month in months:
+        joined[(month.year * 12 + month.month - 1) // span].append(month)
+    found = []
+    for number, group in joined.items():
+        games = sum(one.games for one in group)
+        plies = sum(one.games * one.plies for one in group) / games
+        year, month_before = divmod(number * span, 12)
+        found.append(MonthDepth(year, month_before + 1, games, plies, span))
+    return found
 
 
 @dataclass(frozen=True, eq=False)

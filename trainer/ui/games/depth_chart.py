@@ -9,12 +9,16 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QHelpEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
+from trainer.games.statistics import joined_months
 from trainer.memory.days import month_name
 from trainer.ui.look import Look
 from trainer.ui.theme import system_sans
 
 if TYPE_CHECKING:
     from trainer.games.statistics import MonthDepth
+
+#: With more months than this, several are taken together.
+_MOST = 60
 
 
 class DepthChart(QWidget):
@@ -38,7 +42,7 @@ class DepthChart(QWidget):
 
     def set_months(self, months: Sequence[MonthDepth]) -> None:
         """Show these months, in their order."""
-        self._months = tuple(months)
+        self._months = tuple(joined_months(months, _MOST))
         self.setAccessibleDescription(
             ", ".join(_said(month) for month in self._months) or "No game with a known month"
         )
@@ -85,7 +89,7 @@ class DepthChart(QWidget):
         first, span = numbers[0], numbers[-1] - numbers[0]
         points = [self._point(month, first, span) for month in self._months]
         for before, after, a, b in zip(points, points[1:], numbers, numbers[1:], strict=False):
-            gap = b - a > 1
+            gap = b - a > self._months[0].span
             pen = QPen(QColor(theme.muted if gap else theme.ink), (1.2 if gap else 2.6) * scale)
             if gap:
                 pen.setStyle(Qt.PenStyle.DashLine)
@@ -156,7 +160,7 @@ class DepthChart(QWidget):
 
 def _said(month: MonthDepth) -> str:
     games = "1 game" if month.games == 1 else f"{month.games} games"
-    return (
-        f"{month_name(month.month)} {month.year}: {month.plies / 2:.1f} moves in known lines, "
-        f"{games}"
-    )
+    when = f"{month_name(month.month)} {month.year}"
+    if month.span > 1:
+        when = f"{month.span} months from {when}"
+    return f"{when}: {month.plies / 2:.1f} moves in known lines, {games}"
