@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import replace
 from pathlib import Path
@@ -489,7 +489,7 @@ class MainWindow(QMainWindow):
         if self.orders is None:
             from trainer.ui.orders.place import OrdersPlace
 
-            self.orders = OrdersPlace(self._runner, editable=True)
+            self.orders = OrdersPlace(self._runner, editable=True, games_of=self._games_played)
             self.orders.drill_wanted.connect(self.drill_positions)
             self.orders.edit_wanted.connect(self._edit_as_wanted)
         if self.course is not None and self.course is not self._orders_of and not self._is_stale():
@@ -515,6 +515,11 @@ class MainWindow(QMainWindow):
             self._games_of = self.course
             self.games.show_course(self.course, self.settings, self._look())
         return self.games
+
+    def _games_played(self, _course: Course) -> list[Sequence[int]]:
+        """The positions of the player's games, where they have been read; also for a worker."""
+        gathered = None if self.games is None else self.games.gathered
+        return [] if gathered is None else [entry.game.keys for entry in gathered.entries]
 
     def _forget_orders(self) -> None:
         """Move orders are to be looked for anew: other ones are likely now."""
@@ -610,6 +615,7 @@ class MainWindow(QMainWindow):
 
         self._complete()
         if self._drilling():
+            self._say("End the drill first, then import games.")
             return
         wanted = ask_for_import(self, self._runner, self._look(), self.settings, self.course)
         if wanted.merge is not None and self.desk is not None:
