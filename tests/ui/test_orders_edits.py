@@ -16,6 +16,7 @@ from tests.memory_graphs import node_after
 from tests.ui.conftest import MakeWindow
 from tests.ui.workshop_window import Player
 from trainer.memory.course import Course
+from trainer.position import position_key
 from trainer.repertoire.reader import read_repertoire
 from trainer.storage.locations import find_locations
 from trainer.ui.main_window import MainWindow
@@ -366,9 +367,14 @@ def test_games_are_counted_where_there_are_any(qtbot: QtBot, make_window: MakeWi
 
     window = make_window(repertoire_path("kings-indian-attack.pgn"))
 
-    def games_of(course: Course) -> list[list[str]]:
+    def games_of(course: Course) -> list[list[int]]:
         assert course is window.course
-        return [["g1f3", "b7b6", "g2g3", "c8b7", "f1g2", "g8f6", "e1g1", "e7e6"]] * 3
+        board = chess.Board()
+        keys = [position_key(board)]
+        for san in ["Nf3", "b6", "g3", "Bb7", "Bg2", "Nf6", "O-O", "e6"]:
+            board.push_san(san)
+            keys.append(position_key(board))
+        return [keys] * 3
 
     place = OrdersPlace(window._runner, games_of=games_of)
     qtbot.addWidget(place)

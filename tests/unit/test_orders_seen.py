@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from tests.memory_graphs import node_after, random_repertoire, repertoire_of
 from trainer.memory.course import Course
 from trainer.memory.days import StudyDays
+from trainer.position import position_key
 from trainer.repertoire.crossings import orders_of_crossing
 from trainer.repertoire.graph import Node, Repertoire
 from trainer.repertoire.order_graph import OrderGraph
@@ -170,8 +171,10 @@ def test_orders_in_games_equal_a_count_by_hand(seed: int, count: int) -> None:
     repertoire = random_repertoire(seed, lines=10, plies=8)
     graph = OrderGraph(repertoire)
     games: list[list[str]] = []
+    played: list[list[int]] = []
     for _ in range(count):
         board, moves = chess.Board(), []
+        keys = [position_key(board)]
         for _ in range(rng.randint(0, 12)):
             node = repertoire.node_at(board)
             known = [edge.move for edge in node.edges] if node is not None else []
@@ -179,7 +182,9 @@ def test_orders_in_games_equal_a_count_by_hand(seed: int, count: int) -> None:
             move = rng.choice(pool)
             moves.append(move.uci())
             board.push(move)
+            keys.append(position_key(board))
         games.append(moves)
+        played.append(keys)
     wanted: Counter[tuple[str, ...]] = Counter()
     for moves in games:
         for ply in range(1, len(moves) + 1):
@@ -188,9 +193,24 @@ def test_orders_in_games_equal_a_count_by_hand(seed: int, count: int) -> None:
                 break
             if len(order.nodes[-1].entries) > 1:
                 wanted[tuple(moves[:ply])] += 1
-    assert orders_in_games(graph, games) == wanted
+    assert orders_in_games(graph, played) == wanted
 
 
 def test_games_where_the_repertoire_knows_no_starting_position() -> None:
     repertoire = repertoire_of(["Kd2 Kd7"], fen="4k3/8/8/8/8/8/8/4K3 w - - 0 1")
-    assert orders_in_games(OrderGraph(repertoire), [["e2e4"]]) == {}
+    assert orders_in_games(OrderGraph(repertoire), [[position_key(chess.Board())], []]) == {}
+
+
+def test_games_that_begin_as_a_section_does() -> None:
+    fen = "4k3/8/8/8/8/8/4P3/4K3 w - - 0 1"
+    repertoire = repertoire_of(["Kd1 Kd7 e3 Kd6", "e3 Kd7 Kd1"], fen=fen)
+    graph = OrderGraph(repertoire)
+    board = chess.Board(fen)
+    keys = [position_key(board)]
+    for san in ("Kd1", "Kd7", "e3"):
+        board.push_san(san)
+        keys.append(position_key(board))
+    (ucis,) = orders_in_games(graph, [keys])
+    assert ucis == (chess.Board(fen).epd(), "e1d1", "e8d7", "e2e3")
+    (seen,) = Sightings(graph, None, {ucis: 1}).at(repertoire.nodes[keys[-1]])
+    assert (seen.order.sans, seen.games) == (["Kd1", "Kd7", "e3"], 1)

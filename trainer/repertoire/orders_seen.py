@@ -12,8 +12,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-import chess
-
 from trainer.repertoire.graph import Edge, Node
 from trainer.repertoire.order_graph import Order, OrderGraph, SeenOrders
 from trainer.storage.answers import Answer, AnswerKind
@@ -113,27 +111,30 @@ def orders_in_drills(graph: OrderGraph, answers: Iterable[Answer]) -> dict[_Ucis
     return dict(found)
 
 
-def orders_in_games(graph: OrderGraph, games: Iterable[Sequence[str]]) -> dict[_Ucis, int]:
+def orders_in_games(graph: OrderGraph, games: Iterable[Sequence[int]]) -> dict[_Ucis, int]:
     """How often games came to each crossing by each order.
 
-    Each game is its moves in UCI notation from the starting position of chess; what follows the
-    first move outside the repertoire, or the first repetition, is left aside.
+    Each game is the keys of its positions, the first included. Games that do not begin where
+    orders begin are left aside, and of the others what follows the first move that the
+    repertoire does not list, or the first repetition.
     """
-    crossings = set(graph.repertoire.crossings())
-    start = graph.repertoire.node_at(chess.Board())
+    nodes, crossings = graph.repertoire.nodes, set(graph.repertoire.crossings())
+    beginnings = {graph.arrays.nodes[number].key for number in graph.sources}
     found: Counter[_Ucis] = Counter()
-    if start is None:
-        return {}
-    for moves in games:
-        node, passed = start, {start}
-        for ply, uci in enumerate(moves, start=1):
-            edge = next((edge for edge in node.edges if edge.move.uci() == uci), None)
+    for keys in games:
+        if not keys or keys[0] not in beginnings:
+            continue
+        node = root = nodes[keys[0]]
+        passed, edges = {node}, []
+        for key in keys[1:]:
+            edge = next((edge for edge in node.edges if edge.child.key == key), None)
             if edge is None or edge.child in passed:
                 break
+            edges.append(edge)
             node = edge.child
             passed.add(node)
             if node in crossings:
-                found[tuple(moves[:ply])] += 1
+                found[Order(root, tuple(edges), 0.0).ucis] += 1
     return dict(found)
 
 

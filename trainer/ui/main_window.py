@@ -22,6 +22,7 @@ from trainer.ui.appearance import Appearance
 from trainer.ui.engine.parts import EngineParts
 from trainer.ui.garbage import GarbageDuty
 from trainer.ui.keeper import Keeper
+from trainer.ui.lesson.own_plans import OwnPlans
 from trainer.ui.look import Look
 from trainer.ui.message import message_box, tell
 from trainer.ui.places import Places
@@ -42,6 +43,7 @@ if TYPE_CHECKING:
     from trainer.ui.drill.summary_view import SummaryView
     from trainer.ui.drill.view import DrillView
     from trainer.ui.games.place import GamesPlace
+    from trainer.ui.lesson.place import LessonPlace
     from trainer.ui.map.place import MapPlace
     from trainer.ui.orders.place import OrdersPlace
     from trainer.ui.workshop.desk import Desk
@@ -106,6 +108,11 @@ class MainWindow(QMainWindow):
         #: The course that games are held against: reading many would take seconds.
         self._games_of: Course | None = None
         self._games_place = self.places.add("Games", self._open_games)
+        self.lesson: LessonPlace | None = None
+        self.plans = OwnPlans(keeper.data_folder)
+        #: The course whose structures are shown.
+        self._lesson_of: Course | None = None
+        self._lesson_place = self.places.add("Lesson", self._open_lesson)
         self.places.show_place(self._today_place, self.today)
         self.setCentralWidget(self.places)
         self._replan = QTimer(self)
@@ -138,7 +145,7 @@ class MainWindow(QMainWindow):
         self._action(drill_menu, "&Start", self.start_drill, QKeySequence("Ctrl+Return"))
         self._action(drill_menu, "&End", self._leave_drill)
         view_menu = self.menuBar().addMenu("&View")
-        for number, name in enumerate(("&Today", "&Map", "Move &orders", "&Games")):
+        for number, name in enumerate(("&Today", "&Map", "Move &orders", "&Games", "&Lesson")):
             self._action(
                 view_menu,
                 name,
@@ -212,6 +219,7 @@ class MainWindow(QMainWindow):
         self.summary.decision_chosen.connect(self.show_decision)
         self.summary.edit.connect(self.edit_here)
         self.controller.ended.connect(self._end_drill)
+        self.controller.plans = self.plans.at
         self.engine.help_in(self.controller, self.drill)
 
     def event(self, event: QEvent) -> bool:
@@ -247,7 +255,7 @@ class MainWindow(QMainWindow):
         self.engine.set_course(None)
         self._report_action.setEnabled(False)
         self.setWindowTitle("Stemline")
-        for place in (self.map, self.orders, self.games):
+        for place in (self.map, self.orders, self.games, self.lesson):
             if place is not None:
                 place.clear()
         self.today.show_reading(path.name)
@@ -525,6 +533,26 @@ class MainWindow(QMainWindow):
         """Move orders are to be looked for anew: other ones are likely now."""
         self._orders_of = None
 
+    def _open_lesson(self) -> QWidget:
+        """Structures, moments and handouts of the open repertoire."""
+        if self.lesson is None:
+            from trainer.ui.lesson.place import LessonPlace
+
+            try:
+                notes = self.plans.notes()
+            except StemlineError as error:
+                QTimer.singleShot(0, lambda said=str(error): self._complain(said))
+                return self.places.current()
+            self.lesson = LessonPlace(self._runner, notes, self._keeper.data_folder)
+            self.lesson.settings_changed.connect(lambda fields: self._change(**fields))
+            self.lesson.said.connect(
+                lambda said: self.statusBar().showMessage(said, _MESSAGE_MS)
+            )
+        if self.course is not None and self.course is not self._lesson_of and not self._is_stale():
+            self._lesson_of = self.course
+            self.lesson.show_course(self.course, self.settings, self._look())
+        return self.lesson
+
     def base_desk(self) -> BaseDesk:
         """The reference base, in whatever part of the window asks it."""
         if self.base is None:
@@ -724,6 +752,8 @@ class MainWindow(QMainWindow):
             self._open_orders()
         elif self.games is not None and self.places.current() is self.games:
             self._open_games()
+        elif self.lesson is not None and self.places.current() is self.lesson:
+            self._open_lesson()
 
     def _saved_elsewhere(self, path: Path) -> None:
         """The repertoire was saved under another name, which is the open one from now on."""
@@ -838,6 +868,8 @@ class MainWindow(QMainWindow):
             self.orders.set_look(self.settings, self._look())
         if self.games is not None:
             self.games.set_look(self.settings, self._look())
+        if self.lesson is not None:
+            self.lesson.set_look(self.settings, self._look())
         if self.base is not None:
             self.base.set_look(self.settings, self._look())
         if self.desk is not None:
@@ -895,6 +927,8 @@ class MainWindow(QMainWindow):
         self._leave_drill()
         if self.orders is not None:
             self.orders.flush()
+        if self.lesson is not None:
+            self.lesson.flush()
         if self.desk is not None and self.desk.engaged:
             event.ignore()
             self.desk.settle(self.close)

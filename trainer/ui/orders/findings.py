@@ -23,8 +23,8 @@ from trainer.repertoire.shortcuts import Shortcut, find_shortcuts
 
 Cancelled = Callable[[], bool]
 Progress = Callable[[float], None]
-#: The games in which the player followed a course: the moves of each in UCI notation.
-GamesOf: TypeAlias = Callable[[Course], Iterable[Sequence[str]]]
+#: The player's games held against a course: the keys of the positions of each. Asked by a worker.
+GamesOf: TypeAlias = Callable[[Course], Iterable[Sequence[int]]]
 
 #: Positions searched for shortcuts in one piece of work. Each piece begins with a table of the
 #: whole repertoire; between two of them other work gets its turn.
