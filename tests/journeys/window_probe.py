@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import chess
-from PySide6.QtCore import QPoint, QTimer
+from PySide6.QtCore import QPoint, Qt, QTimer
 from PySide6.QtWidgets import (
     QAbstractButton,
     QApplication,
@@ -68,6 +68,7 @@ def state_of(window: MainWindow) -> dict[str, Any]:
     state |= box_state()
     state |= workshop_state(window)
     state |= orders_state(window)
+    state |= games_state(window)
     controller = window.controller
     if controller is None:
         return state
@@ -153,6 +154,41 @@ def workshop_state(window: MainWindow) -> dict[str, Any]:
             "undo": desk.undoable,
             "squares": square_points(page.board),
             "points": {**named, "save": middle(page.save), "back": middle(page.back)},
+        }
+    }
+
+
+def games_state(window: MainWindow) -> dict[str, Any]:
+    """The place Games, where it is shown."""
+    place = window.games
+    if place is None or not place.isVisible():
+        return {"games": None}
+    model, table, page = place.list.table.model(), place.list.table, place.page
+    rows = [model.index(row, 0) for row in range(min(12, model.rowCount()))]
+    return {
+        "games": {
+            "section": place.section.name,
+            "still": not place.shelf.reading,
+            "count": model.rowCount(),
+            "rows": [row.data(Qt.ItemDataRole.AccessibleTextRole) for row in rows],
+            "row_points": [
+                on_screen(table.viewport(), table.visualRect(row).center()) for row in rows
+            ],
+            "status": place.list.status,
+            "words": {
+                button.text().rstrip(" …0123456789,"): middle(button)
+                for button in place.words.buttons
+            },
+            "page": page.isVisible(),
+            "ply": page.ply,
+            "where": page.where,
+            "keys_on_ribbon": page.ribbon.hasFocus(),
+            "keys_in_list": table.hasFocus(),
+            "buttons": {
+                button.text().replace("&", ""): middle(button)
+                for button in place.findChildren(QAbstractButton)
+                if button.isVisible()
+            },
         }
     }
 

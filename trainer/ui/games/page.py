@@ -264,6 +264,11 @@ class GamePage(QWidget):
         self._where.setText(self._where_text())
         self.stepped.emit(board, self.entry)
 
+    @property
+    def where(self) -> str:
+        """What is said about the position on the board."""
+        return self._where.text()
+
     def _where_text(self) -> str:
         assert self.entry is not None
         walk = self.entry.walk
