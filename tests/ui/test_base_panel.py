@@ -289,6 +289,25 @@ def test_a_build_that_fails(
     assert desk.path is None
 
 
+def test_what_was_left_out_is_listed(
+    qtbot: QtBot, desk: BaseDesk, base_file: Path, tmp_path: Path
+) -> None:
+    bad = tmp_path / "bad.pgn"
+    bad.write_text('[Event "x"]\n\n1. e4 e5\n2. Ke3 <b>bold</b> *\n')
+    build_base(tmp_path / "bad.base", [bad])
+    desk.choose(tmp_path / "bad.base")
+    desk.show_dialog()
+    dialog = desk.dialog
+    assert dialog is not None
+    qtbot.addWidget(dialog)
+    dialog.left.click()
+    line = f"{bad}: game 1, line 4: “Ke3” is not a legal move after e5"
+    qtbot.waitUntil(lambda: dialog.told.text() == line, timeout=TIMEOUT)
+    desk.choose(base_file)
+    dialog.left.click()
+    qtbot.waitUntil(lambda: dialog.told.text() == "Every game is in the figures.", timeout=TIMEOUT)
+
+
 def test_a_new_base_replaces_a_file_only_when_told(
     qtbot: QtBot, desk: BaseDesk, games: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

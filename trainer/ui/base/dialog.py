@@ -12,6 +12,7 @@ from trainer.ui.button_grid import ButtonGrid
 from trainer.ui.labels import scrolled_column, text_label
 
 if TYPE_CHECKING:
+    from trainer.games.base.store import ReferenceBase
     from trainer.ui.base.desk import BaseDesk
 
 _WHAT = (
@@ -20,6 +21,7 @@ _WHAT = (
     "was new. It is made from PGN files that you have; nothing is fetched."
 )
 _NAME = "reference.base"
+_MOST_LINES = 200
 _BASES = "Reference bases (*.base);;All files (*)"
 _GAMES = "Games in PGN (*.pgn *.PGN);;All files (*)"
 
@@ -31,12 +33,15 @@ class BaseDialog(QDialog):
         super().__init__(parent)
         self._desk = desk
         self._target: Path | None = None
+        #: The base whose left-out games are listed.
+        self._left_of: Path | None = None
         self.which = text_label("", "heading")
         self.holds = text_label("", "muted")
         self.add = QPushButton("&Add games …")
         self.new = QPushButton("&New base …")
         self.open = QPushButton("&Open a base …")
         self.none = QPushButton("&Use none")
+        self.left = QPushButton("What was &left out")
         self.go_on = QPushButton("&Go on with the build")
         self.stop = QPushButton("&Stop")
         self.bar = QProgressBar()
@@ -48,7 +53,7 @@ class BaseDialog(QDialog):
         close = QPushButton("&Close")
         close.clicked.connect(lambda _checked=False: self.close())
         column = QVBoxLayout(self)
-        buttons = ButtonGrid([self.add, self.new, self.open, self.none])
+        buttons = ButtonGrid([self.add, self.new, self.open, self.none, self.left])
         words = [text_label(_WHAT, "note"), self.which, self.holds, self.told]
         column.addWidget(scrolled_column(words), 1)
         column.addWidget(self.bar)
@@ -64,6 +69,7 @@ class BaseDialog(QDialog):
         self.new.clicked.connect(lambda _checked=False: self._new())
         self.open.clicked.connect(lambda _checked=False: self._open())
         self.none.clicked.connect(lambda _checked=False: self._desk.choose(None))
+        self.left.clicked.connect(lambda _checked=False: self._tell_left())
         self.go_on.clicked.connect(lambda _checked=False: self._go_on())
         self.stop.clicked.connect(lambda _checked=False: self._stop())
         self._desk.changed.connect(self.renew)
@@ -79,6 +85,9 @@ class BaseDialog(QDialog):
         self.which.setText("No base is chosen." if path is None else path.name)
         self.which.setToolTip("" if path is None else str(path).replace("<", "‹"))
         self.holds.setText("")
+        if self._left_of is not None and self._left_of != path:
+            self.told.setText("")
+            self._left_of = None
         if path is not None:
             desk.describe(path, self.holds.setText, describe)
         target = path or desk.folder / _NAME
@@ -91,6 +100,7 @@ class BaseDialog(QDialog):
         self.add.setEnabled(not building)
         self.new.setEnabled(not building)
         self.open.setEnabled(not building)
+        self.left.setEnabled(path is not None)
         self.none.setEnabled(path is not None and not building)
         if pending and not building and not self.told.text():
             names = ", ".join(file.name for file in pending[:3])
@@ -147,6 +157,21 @@ class BaseDialog(QDialog):
 
         if self._target is not None:
             self.build(self._target, list(pending_files(self._target)))
+
+    def _tell_left(self) -> None:
+        """List the games that are not in the figures, each with the reason."""
+
+        def lines(base: ReferenceBase) -> str:
+            from trainer.games.base.report import unused_lines
+
+            unused = base.unused()
+            found = unused_lines(unused[:_MOST_LINES])
+            if len(unused) > len(found):
+                found.append(f"… and {len(unused) - len(found):,} more.")
+            return "\n".join(found) or "Every game is in the figures."
+
+        self._left_of = self._desk.path
+        self._desk.ask(lines, self.told.setText, self.told.setText)
 
     def _stop(self) -> None:
         self.told.setText("Stopping …")
