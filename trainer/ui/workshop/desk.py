@@ -256,6 +256,8 @@ class Desk(QObject):
         self.page.keep_notes()
         self.page_wanted.emit(self.list)
         self.list.setFocus()
+        # A drill may have changed what is often missed.
+        self._look_through()
 
     def write_before(self) -> None:
         """Begin a text in front of the move that the page is about."""
