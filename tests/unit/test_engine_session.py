@@ -196,6 +196,19 @@ def test_closing_from_another_thread_ends_a_question(tmp_path: Path) -> None:
     assert len(errors) == 1
 
 
+@pytest.mark.parametrize("after", [0.0, 0.005, 0.02, 0.1])
+def test_a_start_that_is_cancelled_leaves_nothing_behind(tmp_path: Path, after: float) -> None:
+    path = fake_engine(tmp_path, "no handshake")
+    begun = time.monotonic()
+    with pytest.raises(EngineStoppedError):
+        Engine.start(path, cancelled=lambda: time.monotonic() >= begun + after)
+    listed = subprocess.run(
+        ["ps", "ax", "-o", "args="], capture_output=True, text=True, check=True
+    )
+    assert str(path) not in listed.stdout
+    assert not zombies()
+
+
 def test_no_engine_outlives_a_killed_program() -> None:
     program = (
         "import chess, sys\n"

@@ -74,7 +74,7 @@ def find_point(board: chess.Board, played: chess.Move, line: Sequence[chess.Move
         return _mate(boards, moves)
     end = _where(board, boards)
     if end is None:
-        return Point(PointKind.NONE, moves[:_SHOWN], 0, ())
+        return _caught(board, boards, moves) or Point(PointKind.NONE, moves[:_SHOWN], 0, ())
     cut = moves[:end]
     kind, sentence = _motif(boards[: end + 1], cut)
     result = _material_sentence(board, boards[end])
@@ -126,6 +126,24 @@ def _final(lost: dict[int, int], boards: list[chess.Board], side: chess.Color) -
         return 0
     end = last[-1]
     return lost[end] + balance(boards[end], side) - settled(boards[end], side)
+
+
+def _caught(
+    before: chess.Board, boards: list[chess.Board], moves: tuple[chess.Move, ...]
+) -> Point | None:
+    """A piece that is trapped and taken, though pawns pay for it in the long run."""
+    for number in range(0, len(moves), 2):
+        found = _trapped(boards, moves, number)
+        if found is None:
+            continue
+        for end in range(number + 3, len(boards), 2):
+            lost = balance(before, before.turn) - balance(boards[end], before.turn)
+            if lost >= 1:
+                kind, sentence = found
+                result = _material_sentence(before, boards[end])
+                sentences = tuple(text for text in (sentence, result) if text)
+                return Point(kind, moves[:end], lost, sentences)
+    return None
 
 
 # -- what it is ------------------------------------------------------------------------------

@@ -72,6 +72,7 @@ class Engine:
         self._loop = asyncio.new_event_loop()
         self._protocol: GuardedProtocol | None = None
         self._closed = False
+        self._spawning = False
         self._thread = Thread(target=self._run_loop, name="engine", daemon=True)
         self._thread.start()
         try:
@@ -247,10 +248,7 @@ class Engine:
         apart: dict[str, Any] = {} if sys.platform == "win32" else {"process_group": 0}
         try:
             async with asyncio.timeout(self._patience):
-                _transport, protocol = await self._loop.subprocess_exec(
-                    GuardedProtocol, os.fspath(self.path), **apart
-                )
-                self._protocol = protocol
+                self._protocol = protocol = await self._spawn(apart)
                 await protocol.initialize()
                 await protocol.configure(_accepted(protocol, options))
                 await protocol.ping()
@@ -272,6 +270,17 @@ class Engine:
             ) from None
         name = self._protocol.id.get("name", "").strip()
         self.name = " ".join(name.split())[:60] or self.path.name
+
+    async def _spawn(self, apart: dict[str, Any]) -> GuardedProtocol:
+        self._spawning = True
+        try:
+            _transport, protocol = await self._loop.subprocess_exec(
+                GuardedProtocol, os.fspath(self.path), **apart
+            )
+            self._protocol = protocol
+            return protocol
+        finally:
+            self._spawning = False
 
     def _alive(self) -> GuardedProtocol:
         protocol = self._protocol
@@ -312,6 +321,9 @@ class Engine:
         self._thread.join()
 
     async def _end(self) -> None:
+        # A process that is just being made is there in a moment, and must not be left behind.
+        while self._spawning:
+            await asyncio.sleep(0.01)
         protocol = self._protocol
         if protocol is None or protocol.transport is None:
             return
@@ -334,7 +346,7 @@ class Engine:
             for task in left:
                 task.cancel()
             if left:
-                self._loop.run_until_complete(asyncio.wait(left, timeout=1))
+                self._loop.run_until_complete(asyncio.wait(left, timeout=5))
             self._loop.run_until_complete(asyncio.sleep(0))
         finally:
             self._loop.close()

@@ -76,7 +76,7 @@ class LookWindow(QDialog):
         self._moves: list[chess.Move] = []
         self._found: Evaluation | None = None
         self._request: Request | None = None
-        self._asking_why = False
+        self._complete = False
         self.board = BoardWidget(theme=look.theme)
         self.order = text_label("", "muted")
         self.verdict = text_label("", "heading")
@@ -101,6 +101,7 @@ class LookWindow(QDialog):
         self.board.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.board.move_made.connect(self._play)
         self.lines.setWordWrap(True)
+        self.lines.setSpacing(3)
         self.lines.setTextElideMode(Qt.TextElideMode.ElideNone)
         self.lines.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.lines.setAccessibleName("Best lines; Enter plays the first move of one")
@@ -192,7 +193,10 @@ class LookWindow(QDialog):
         self.board.set_arrows([])
         self.board.set_position(self.shown, last, animate)
         self.board.set_interactive(True)
-        self._found = None
+        # What the engine still has to say is of another position.
+        self._adviser.give_up(self._request)
+        self._request = self._found = None
+        self._complete = False
         self._say_where()
         self._show_found()
         self._later.start()
@@ -223,16 +227,23 @@ class LookWindow(QDialog):
                 "A question of the drill is open; the engine is silent until it is answered."
             )
             return
-        self._asking_why = False
-        self.verdict.setText("The engine looks at this position …")
-        self.figures.setText("")
+        if self._found is None:
+            self.verdict.setText("The engine looks at this position …")
+            self.figures.setText("")
+        self._complete = False
         self._request = self._adviser.look(
-            self.shown, told=self._take_in, done=self._take_in, failed=self._fail
+            self.shown, told=self._take_in, done=self._finish, failed=self._fail
         )
 
     def _take_in(self, found: Evaluation) -> None:
-        self._found = found
-        self._show_found()
+        # After a question in between the engine begins anew, and what was known is deeper.
+        if self._found is None or found.depth >= self._found.depth:
+            self._found = found
+            self._show_found()
+
+    def _finish(self, found: Evaluation) -> None:
+        self._complete = True
+        self._take_in(found)
 
     def _fail(self, sentence: str) -> None:
         self.verdict.setText("Nothing can be said.")
@@ -249,7 +260,7 @@ class LookWindow(QDialog):
             for line in found.lines:
                 if line.moves:
                     said = words.line_words(board, line, self._side, notation, self._number)
-                    self.lines.addItem(QListWidgetItem("\n".join(said)))
+                    self.lines.addItem(QListWidgetItem(said))
             self.lines.setCurrentRow(min(row, self.lines.count() - 1))
         chosen = self._chosen() is not None
         for name in ("step", "out"):
@@ -316,7 +327,6 @@ class LookWindow(QDialog):
 
     def _why(self, move: chess.Move) -> None:
         board = self.shown
-        self._asking_why = True
         self.board.set_arrows([(move.from_square, move.to_square)])
         self._say_answer(f"Why not {words.shown_san(board.san(move), self._look.notation)}? …")
         self._request = self._adviser.why_not(
@@ -326,7 +336,7 @@ class LookWindow(QDialog):
     def _answered(self, found: WhyNot) -> None:
         if found.board.epd() == self.shown.epd():
             self._say_answer(words.why_not_words(found, self._look.notation, self._number))
-        if self._found is None:
+        if not self._complete:
             self._ask()
 
     def _say_answer(self, text: str) -> None:

@@ -72,6 +72,7 @@ class TestWindow(QDialog):
 
     def _build(self) -> None:
         self.list.setWordWrap(True)
+        self.list.setSpacing(3)
         self.list.setTextElideMode(Qt.TextElideMode.ElideNone)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.setAccessibleName("What was found; Enter looks at the position")
@@ -188,7 +189,7 @@ class TestWindow(QDialog):
         assert repertoire is not None
         number = move_number(repertoire, finding.node)
         order = where(repertoire, finding.node, notation)
-        return f"{sentence(finding, notation, number)}\n{order} · {frequency(finding.reach)}"
+        return f"{sentence(finding, notation, number)}\n{order} · {frequency(finding.reach)} here"
 
     def _done(self, result: CheckResult) -> None:
         self._wanted = False

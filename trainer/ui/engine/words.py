@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainer.memory.sentences import count
 from trainer.notation.display import numbered, shown_san, shown_text
 
 if TYPE_CHECKING:
@@ -32,21 +33,26 @@ def figures(evaluation: Evaluation, turn: chess.Color, side: chess.Color) -> str
     """The figure from the side of `side`, and how deep the engine has looked."""
     score = evaluation.score if turn == side else evaluation.score.turned()
     who = "White" if side else "Black"
-    depth = f", {evaluation.depth} half-moves deep" if evaluation.depth else ""
+    depth = f", {count(evaluation.depth, 'half-move')} deep" if evaluation.depth else ""
     return f"{score.figure()} for {who}{depth}"
 
 
 def line_words(
     board: chess.Board, line: Line, side: chess.Color, notation: Notation, number: int
-) -> tuple[str, str]:
-    """The moves of a line, numbered from `number`, and what it comes to for `side`."""
+) -> str:
+    """What a line comes to, in words and for `side`, then its moves, numbered from `number`."""
     from trainer.engine.evaluation import line_sans
 
     sans = line_sans(board, line.moves[:SHOWN])
     moves = numbered(sans, turn=board.turn, number=number, notation=notation)
     score = line.score if board.turn == side else line.score.turned()
-    words = line.score.words(board.turn)
-    return moves, f"{score.figure()} · {words[0].lower() + words[1:]}"
+    first = shown_san(sans[0], notation)
+    return f"{first}: {_inside(line.score.words(board.turn))} ({score.figure()})\n{moves}"
+
+
+def _inside(sentence: str) -> str:
+    """A sentence as it stands inside another; the names of the sides keep their capitals."""
+    return sentence[0].lower() + sentence[1:] if sentence.startswith("The ") else sentence
 
 
 def why_not_words(found: WhyNot, notation: Notation, number: int) -> str:
