@@ -91,6 +91,7 @@ _RULES: Final[Mapping[str, _Rule]] = {
     "games_files": _FILES,
     "games_folders": _FILES,
     "player": _Rule(lambda value: isinstance(value, str), "a text"),
+    "coach": _Rule(lambda value: isinstance(value, str), "a text"),
     "count_games": _SWITCH,
     "base_counts_as": _number(0, 1000),
     "engine": _TEXT,
@@ -114,7 +115,7 @@ class Settings:
     `window_geometry` is text that only the window understands, `base_file` the chosen reference
     base. `games_files` and `games_folders` are where the player's own games are and `player` is
     his name in them, "" where it is not known; `count_games` tells whether decisions forgotten
-    there count for memory.
+    there count for memory. `coach` is the name that stands on what is handed out.
     `base_counts_as` is how many of them the reference base counts for in each position where
     reach is measured, 0 to 1000. `engine` is the path of the chess engine, None for the first one
     that is installed; it gets `engine_hash_mb` MiB and `engine_threads` threads, `engine_seconds` to
@@ -143,6 +144,7 @@ class Settings:
     games_files: tuple[str, ...] = ()
     games_folders: tuple[str, ...] = ()
     player: str = ""
+    coach: str = ""
     base_file: str | None = None
     count_games: bool = True
     base_counts_as: float = 10.0

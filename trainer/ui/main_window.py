@@ -110,8 +110,6 @@ class MainWindow(QMainWindow):
         self._games_place = self.places.add("Games", self._open_games)
         self.lesson: LessonPlace | None = None
         self.plans = OwnPlans(keeper.data_folder)
-        #: The course whose structures are shown.
-        self._lesson_of: Course | None = None
         self._lesson_place = self.places.add("Lesson", self._open_lesson)
         self.places.show_place(self._today_place, self.today)
         self.setCentralWidget(self.places)
@@ -545,11 +543,9 @@ class MainWindow(QMainWindow):
                 return self.places.current()
             self.lesson = LessonPlace(self._runner, notes, self._keeper.data_folder)
             self.lesson.settings_changed.connect(lambda fields: self._change(**fields))
-            self.lesson.said.connect(
-                lambda said: self.statusBar().showMessage(said, _MESSAGE_MS)
-            )
-        if self.course is not None and self.course is not self._lesson_of and not self._is_stale():
-            self._lesson_of = self.course
+            self.lesson.said.connect(lambda said: self.statusBar().showMessage(said, _MESSAGE_MS))
+        shown = self.lesson.course
+        if self.course is not None and self.course is not shown and not self._is_stale():
             self.lesson.show_course(self.course, self.settings, self._look())
         return self.lesson
 

@@ -136,21 +136,57 @@ def lesson_pdf(lesson: Lesson, paper: Paper = Paper.A4) -> bytes:
     surface = cairo.PDFSurface(stream, *paper.size)
     _set_title(cairo, surface, lesson)
     context = cairo.Context(surface)
-    setter = Typesetter(cairo, context)
-    layout = _Layout(paper, setter)
-    _lay_out(layout, lesson)
-    painter = DiagramPainter()
-    pages = [page for page in layout.pages if page.draws] or layout.pages
-    for number, page in enumerate(pages, start=1):
-        context.set_source_rgb(0.14, 0.13, 0.12)
-        for draw in page.draws:
-            context.save()
-            draw(context, setter, painter)
-            context.restore()
-        _foot(layout, setter, lesson, f"{number} / {len(pages)}")
+    setter, painter = Typesetter(cairo, context), DiagramPainter()
+    layout = _laid_out(lesson, paper, setter)
+    for number in range(len(layout.pages)):
+        _draw_page(layout, lesson, number, context, setter, painter)
         surface.show_page()
     surface.finish()
     return stream.getvalue()
+
+
+def lesson_page(lesson: Lesson, paper: Paper, *, page: int, width: int) -> tuple[bytes, int]:
+    """One page (from 0) as a PNG file `width` pixels wide, and how many pages there are.
+
+    A page behind the last one gives the last one.
+    """
+    cairo = load_cairo()
+    scale = width / paper.size[0]
+    surface = cairo.ImageSurface(cairo.FORMAT_RGB24, width, round(paper.size[1] * scale))
+    context = cairo.Context(surface)
+    context.set_source_rgb(1, 1, 1)
+    context.paint()
+    context.scale(scale, scale)
+    setter = Typesetter(cairo, context)
+    layout = _laid_out(lesson, paper, setter)
+    number = min(page, len(layout.pages) - 1)
+    _draw_page(layout, lesson, number, context, setter, DiagramPainter())
+    stream = io.BytesIO()
+    surface.write_to_png(stream)
+    return stream.getvalue(), len(layout.pages)
+
+
+def _laid_out(lesson: Lesson, paper: Paper, setter: Typesetter) -> _Layout:
+    layout = _Layout(paper, setter)
+    _lay_out(layout, lesson)
+    layout.pages = [page for page in layout.pages if page.draws] or layout.pages
+    return layout
+
+
+def _draw_page(
+    layout: _Layout,
+    lesson: Lesson,
+    number: int,
+    context: Any,
+    setter: Typesetter,
+    painter: DiagramPainter,
+) -> None:
+    context.set_source_rgb(0.14, 0.13, 0.12)
+    for draw in layout.pages[number].draws:
+        context.save()
+        draw(context, setter, painter)
+        context.restore()
+    _foot(layout, setter, lesson, f"{number + 1} / {len(layout.pages)}")
 
 
 def _set_title(cairo: Any, surface: Any, lesson: Lesson) -> None:

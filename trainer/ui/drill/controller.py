@@ -62,6 +62,8 @@ class DrillController(QObject):
     def __init__(self, view: DrillView, settings: Settings) -> None:
         super().__init__(view)
         self.stage = Stage.IDLE
+        #: The player's own plans for the structures of a position, as paragraphs of a note.
+        self.plans: Callable[[chess.Board], Sequence[str]] | None = None
         self._view = view
         self._settings, self._theme = settings, LIGHT
         self._session: DrillSession | None = None
@@ -316,7 +318,8 @@ class DrillController(QObject):
     def _note(self, verdict: Verdict) -> list[str]:
         if verdict.edge is None:
             return []
-        paragraphs = (*verdict.edge.before, *verdict.edge.comments)
+        own = () if self.plans is None else self.plans(verdict.edge.parent.board())
+        paragraphs = (*verdict.edge.before, *verdict.edge.comments, *own)
         return [shown_text(paragraph, self._settings.notation) for paragraph in paragraphs]
 
     def _remind(self, verdict: Verdict) -> None:

@@ -1,0 +1,1 @@
+"""The place called Lesson: structures, breaks, moments, and something to hand out."""

@@ -1,0 +1,191 @@
+"""Games for moments: reads them, asks, keeps, drafts notes, all off the thread of the window."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Signal
+
+from trainer.errors import StemlineError
+from trainer.ui.lesson.moments_panel import MomentsPanel
+from trainer.ui.tasks import TaskControl, TaskRunner
+
+if TYPE_CHECKING:
+    from trainer.lesson.game import LessonGame
+    from trainer.lesson.moments import Moment
+    from trainer.lesson.narrate import Draft
+    from trainer.memory.course import Course
+    from trainer.ui.lesson.facts import GameTitle
+
+
+class MomentsDesk(QObject):
+    """The game that is looked at, and what is done with its moments."""
+
+    #: An `Asking` to be put to the player.
+    ask_wanted = Signal(object)
+    #: A `Lesson` to be handed out.
+    handout_wanted = Signal(object)
+    said = Signal(str)
+
+    def __init__(self, runner: TaskRunner, panel: MomentsPanel, data_folder: Path) -> None:
+        super().__init__(panel)
+        self._runner = runner
+        self._panel = panel
+        self._folder = data_folder
+        self._course: Course | None = None
+        self._task: TaskControl | None = None
+        self.path: Path | None = None
+        self.game: LessonGame | None = None
+        self.draft: Draft | None = None
+        panel.file_chosen.connect(self.open)
+        panel.game_chosen.connect(self._read)
+        panel.ask_wanted.connect(self._ask)
+        panel.keep_wanted.connect(self._keep)
+        panel.handout_wanted.connect(self._hand_out)
+        panel.draft_wanted.connect(self._make_draft)
+        panel.sentence_changed.connect(self._change)
+
+    def show_course(self, course: Course) -> None:
+        """Tell departures of drafts against another repertoire."""
+        self._course = course
+
+    def clear(self) -> None:
+        """Forget the repertoire; the game stays."""
+        self._course = None
+        if self._task is not None:
+            self._task.cancel()
+
+    def open(self, path: Path) -> None:
+        """Read which games a file holds, and show the first."""
+        self.path = path
+        self._panel.say(f"Reading {path.name} …")
+
+        def work(_control: TaskControl) -> list[GameTitle]:
+            from trainer.ui.lesson.facts import titles_of
+
+            return titles_of(path)
+
+        self._start(work, self._titles)
+
+    def _titles(self, titles: list[GameTitle]) -> None:
+        self._panel.show_titles(titles)
+        if titles:
+            self._read(titles[0].number)
+        else:
+            self._panel.say("There is no game with moves in this file; choose another one.")
+
+    def _read(self, number: int) -> None:
+        path = self.path
+        if path is None:
+            return
+
+        def work(_control: TaskControl) -> LessonGame:
+            from trainer.lesson.game import read_game
+
+            return read_game(path, number)
+
+        self._start(work, self._show)
+
+    def _show(self, game: LessonGame) -> None:
+        self.game, self.draft = game, None
+        self._panel.show_game(game)
+
+    def _moments(self, text: str) -> list[Moment] | None:
+        """The moments that are named, or None after saying what is wrong with them."""
+        from trainer.lesson.moments import moment_of, parse_plies
+
+        game = self.game
+        if game is None:
+            return None
+        try:
+            plies = parse_plies(text, game)
+        except StemlineError as error:
+            self._panel.say(str(error))
+            return None
+        if not plies:
+            self._panel.say("Name the moves to ask first, as 12w, 15b.")
+            self._panel.moves.setFocus()
+            return None
+        self._panel.say("")
+        return [moment_of(game, ply) for ply in plies]
+
+    def _ask(self, text: str) -> None:
+        moments = self._moments(text)
+        if moments:
+            from trainer.lesson.moments import MomentRun
+            from trainer.ui.lesson.askings import MomentAsking
+
+            self.ask_wanted.emit(MomentAsking(MomentRun(moments)))
+
+    def _keep(self, text: str) -> None:
+        """Add the moments to the file of moments of their side, drilled as any repertoire."""
+        moments = self._moments(text)
+        if not moments:
+            return
+        from trainer.lesson.keeping import keep_moments
+
+        try:
+            paths = keep_moments(self._folder, moments)
+        except StemlineError as error:
+            self._panel.say(str(error))
+            return
+        names = " and ".join(str(path) for path in paths)
+        self._panel.say(f"Kept in {names}: open it to drill its moments like any repertoire.")
+
+    def _hand_out(self, text: str) -> None:
+        from trainer.lesson.build import lesson_of_game, lesson_of_moments
+
+        game = self.game
+        if game is None:
+            return
+        moments = self._moments(text) if text.strip() else []
+        if moments is None:
+            return
+        today = datetime.date.today()
+        if self.draft is not None:
+            side = self._course is None or self._course.side
+            lesson = lesson_of_game(self.draft, moments=moments, flipped=not side, date=today)
+        elif moments:
+            lesson = lesson_of_moments(moments, title=game.title, date=today)
+        else:
+            self._panel.say("Draft notes or name moves first: there is nothing to hand out yet.")
+            return
+        self.handout_wanted.emit(lesson)
+
+    def _make_draft(self) -> None:
+        game, course = self.game, self._course
+        if game is None:
+            return
+        self._panel.say("Looking at the game …")
+
+        def work(control: TaskControl) -> Draft:
+            from trainer.lesson.narrate import narrate
+            from trainer.lesson.structure_file import load_structures
+            from trainer.repertoire.openings import OpeningBook
+
+            return narrate(
+                game,
+                load_structures(),
+                openings=OpeningBook.load(),
+                repertoire=None if course is None else course.repertoire,
+                cancelled=control.cancelled,
+            )
+
+        self._start(work, self._drafted)
+
+    def _drafted(self, draft: Draft) -> None:
+        self.draft = draft
+        self._panel.say("")
+        self._panel.show_draft(draft)
+
+    def _change(self, number: int, text: str) -> None:
+        if self.draft is not None:
+            self.draft = self.draft.with_text(number, text)
+            self._panel.take_draft(self.draft)
+
+    def _start(self, work, done) -> None:
+        if self._task is not None:
+            self._task.cancel()
+        self._task = self._runner.start(work, done=done, failed=self._panel.say)

@@ -1,0 +1,47 @@
+"""The player's own plans, for the place Lesson and for the drill."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import chess
+
+from trainer.errors import StemlineError
+from trainer.repertoire.notes import NoteKind, lead
+
+if TYPE_CHECKING:
+    from trainer.lesson.plans import PlanNotes
+    from trainer.lesson.structures import StructureBook
+
+
+class OwnPlans:
+    """Read when they are first asked for, so that the start of the window does not wait."""
+
+    def __init__(self, data_folder: Path) -> None:
+        self._folder = data_folder
+        self._notes: PlanNotes | None = None
+        self._book: StructureBook | None = None
+
+    def notes(self) -> PlanNotes:
+        """The notes. Raises `PlanNotesError` where their file cannot be read."""
+        if self._notes is None:
+            from trainer.lesson.plans import FILE_NAME, PlanNotes
+
+            self._notes = PlanNotes(self._folder / FILE_NAME)
+        return self._notes
+
+    def at(self, board: chess.Board) -> list[str]:
+        """The plans for the structures of a position, as paragraphs of a note.
+
+        A file that cannot be read is told of in the place Lesson; a drill goes on without it.
+        """
+        try:
+            notes = self.notes()
+            if self._book is None:
+                from trainer.lesson.structure_file import load_structures
+
+                self._book = load_structures()
+        except StemlineError:
+            return []
+        return [f"{lead(NoteKind.PLAN)} {note}" for note in notes.at(board, self._book)]

@@ -1,0 +1,421 @@
+"""The place called Lesson: structures of the repertoire, moments of a game, what to hand out."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass
+from enum import IntEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import (
+    QBoxLayout,
+    QComboBox,
+    QFrame,
+    QListWidget,
+    QListWidgetItem,
+    QScrollArea,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from trainer.storage.settings import Settings
+from trainer.ui.labels import text_label
+from trainer.ui.lesson.ask_panel import Asking, AskPanel
+from trainer.ui.lesson.handout_panel import HandoutPanel
+from trainer.ui.lesson.handouts import Handouts
+from trainer.ui.lesson.moments_desk import MomentsDesk
+from trainer.ui.lesson.moments_panel import MomentsPanel
+from trainer.ui.lesson.structure_page import StructurePage
+from trainer.ui.look import Look
+from trainer.ui.orders.word_row import WordRow
+from trainer.ui.tasks import TaskControl, TaskRunner
+from trainer.ui.theme import LIGHT
+
+if TYPE_CHECKING:
+    from trainer.lesson.plans import PlanNotes
+    from trainer.lesson.shares import StructureShare
+    from trainer.memory.course import Course
+    from trainer.repertoire.graph import Node
+    from trainer.ui.lesson.facts import PositionFacts, Structures
+
+
+class Section(IntEnum):
+    """What the place shows, in the order of the words."""
+
+    STRUCTURES = 0
+    MOMENTS = 1
+    HAND_OUT = 2
+
+
+_NAMES = ("Structures", "Moments", "Hand out")
+#: Below this width (at 100 %) a box stands for the list of structures.
+_LIST_BESIDE = 760
+_LIST_WIDTH = 250
+_QUESTIONS = 12
+_EMPTY = "No named structure occurs in this repertoire."
+
+
+@dataclass
+class _Shown:
+    """Which structure and which of its positions is on the board."""
+
+    share: StructureShare
+    number: int = 0
+
+
+class LessonPlace(QWidget):
+    """Looks everything up off this thread. Nothing is looked for while it is not on the screen."""
+
+    #: Settings that the player changed here, by name.
+    settings_changed = Signal(dict)
+    #: A sentence that something was done, such as a file written.
+    said = Signal(str)
+
+    def __init__(
+        self,
+        runner: TaskRunner,
+        notes: PlanNotes,
+        data_folder: Path,
+        *,
+        rng: random.Random | None = None,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        settings, look = Settings(), Look(LIGHT, "letters", 1.0, flipped=False)
+        self._settings, self._look = settings, look
+        self._runner = runner
+        self._notes = notes
+        self._rng = rng or random.Random()
+        #: Whose structures are shown.
+        self.course: Course | None = None
+        self._finding: TaskControl | None = None
+        self._looking: TaskControl | None = None
+        self.structures: Structures | None = None
+        self.facts: PositionFacts | None = None
+        self._shown: _Shown | None = None
+        #: A position to show as soon as the structures are known.
+        self._wanted: Node | None = None
+        self.words = WordRow(_NAMES)
+        self.list = QListWidget()
+        self.box = QComboBox()
+        self.page = StructurePage(settings, look)
+        self.empty = text_label("", "note")
+        self.moments = MomentsPanel(look)
+        self.handout = HandoutPanel(look)
+        self.ask = AskPanel(settings, look)
+        self.handouts = Handouts(runner, self.handout, notes)
+        self.desk = MomentsDesk(runner, self.moments, data_folder)
+        self._stack = QStackedWidget()
+        self._build()
+        self._connect()
+
+    # -- building ------------------------------------------------------------------------------
+
+    def _build(self) -> None:
+        self.setAccessibleName("Lesson")
+        self.list.setAccessibleName("Structures of the repertoire")
+        self.list.setWordWrap(True)
+        self.list.setSpacing(3)
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.box.setAccessibleName("Structures of the repertoire")
+        self.box.setMinimumWidth(60)
+        self._scroll = QScrollArea()
+        self._scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self._scroll.setWidgetResizable(True)
+        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._scroll.setWidget(self.page)
+        structures = QWidget()
+        self._split = QBoxLayout(QBoxLayout.Direction.LeftToRight, structures)
+        self._split.setContentsMargins(0, 0, 0, 0)
+        self._split.setSpacing(14)
+        self._split.addWidget(self.list)
+        self._split.addWidget(self.box)
+        self._split.addWidget(self.empty)
+        self._split.addWidget(self._scroll, 1)
+        for widget in (structures, self.moments, self.handout, self.ask):
+            self._stack.addWidget(widget)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(14, 8, 14, 10)
+        column.addWidget(self.words)
+        column.addWidget(self._stack, 1)
+        self._scroll.hide()
+        self._fit()
+
+    def _connect(self) -> None:
+        self.words.chosen.connect(self._show_section)
+        self.list.currentRowChanged.connect(self._choose)
+        self.box.activated.connect(self._choose)
+        self.page.stepped.connect(self._step)
+        self.page.breaks_wanted.connect(self._ask_breaks)
+        self.page.handout_wanted.connect(self._hand_out_structure)
+        self.page.editor.kept.connect(self._keep_plan)
+        self.ask.left.connect(self._leave_questions)
+        self.desk.ask_wanted.connect(self._ask)
+        self.desk.handout_wanted.connect(self._hand_out_game)
+        self.desk.said.connect(self.said)
+        self.handouts.said.connect(self.said)
+        self.handout.coach_changed.connect(
+            lambda name: self.settings_changed.emit({"coach": name})
+        )
+
+    # -- what is shown -------------------------------------------------------------------------
+
+    def show_course(self, course: Course, settings: Settings, look: Look) -> None:
+        """Show the structures of another repertoire, or of the same one after it was changed."""
+        self.page.editor.flush()
+        self.course = course
+        self.set_look(settings, look)
+        self.structures = None
+        self.handouts.show_course(course, None)
+        self.desk.show_course(course)
+        self._stop()
+        self.empty.setText("Looking at the pawns …")
+        self.empty.show()
+
+        def find(_control: TaskControl) -> Structures:
+            from trainer.ui.lesson.facts import find_structures
+
+            return find_structures(course)
+
+        self._finding = self._runner.start(find, done=self._found, failed=self._failed)
+
+    def clear(self) -> None:
+        """Show nothing, and forget the repertoire: another one is being read."""
+        self.page.editor.flush()
+        self._stop()
+        self.course = self.structures = self.facts = self._shown = None
+        self.list.clear()
+        self.box.clear()
+        self._scroll.hide()
+        self.handouts.clear()
+        self.desk.clear()
+        self.words.choose(Section.STRUCTURES)
+        self._show_section(Section.STRUCTURES)
+
+    def flush(self) -> None:
+        """Keep what was written and not kept yet."""
+        self.page.editor.flush()
+
+    def set_look(self, settings: Settings, look: Look) -> None:
+        """Draw in another look."""
+        self._settings, self._look = settings, look
+        self.words.set_look(look)
+        self.page.set_look(settings, look)
+        self.moments.set_look(look)
+        self.handout.set_look(look)
+        self.ask.set_look(settings, look)
+        if not self.handout.coach.text():
+            self.handout.coach.setText(settings.coach)
+        if self._shown is not None and self.facts is not None:
+            self._show_facts(self.facts)
+        self._fit()
+
+    def show_position(self, node: Node) -> None:
+        """Show the structure of a position of the repertoire, with that position on the board."""
+        self.words.choose(Section.STRUCTURES)
+        self._show_section(Section.STRUCTURES)
+        if self.structures is None:
+            self._wanted = node
+            return
+        self._wanted = None
+        for row, share in enumerate(self.structures.shares):
+            nodes = [one.key for one in share.nodes]
+            if node.key in nodes:
+                self._select(row, nodes.index(node.key))
+                return
+        self.said.emit("This position has no named structure.")
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        super().focusInEvent(event)
+        self._give_focus()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape and self._stack.currentWidget() is self.ask:
+            self._leave_questions()
+        else:
+            super().keyPressEvent(event)
+
+    def _fit(self) -> None:
+        wide = self.width() >= _LIST_BESIDE * self._look.scale
+        direction = QBoxLayout.Direction
+        self._split.setDirection(direction.LeftToRight if wide else direction.TopToBottom)
+        filled = self.list.count() > 0
+        self.list.setVisible(wide and filled)
+        self.box.setVisible(not wide and filled)
+        self.list.setFixedWidth(round(_LIST_WIDTH * self._look.scale))
+
+    def _give_focus(self) -> None:
+        current = self._stack.currentWidget()
+        if current is self.ask:
+            self.ask.board.setFocus()
+        elif current is self.moments:
+            self.moments.choose.setFocus()
+        elif current is self.handout:
+            self.handout.what.setFocus()
+        else:
+            (self.box if self.list.isHidden() else self.list).setFocus()
+
+    def _show_section(self, number: int) -> None:
+        self.page.editor.flush()
+        self._stack.setCurrentIndex(number)
+        if number == Section.HAND_OUT:
+            # The page is as wide as its room, which is known once it stands on the screen.
+            QTimer.singleShot(0, self, self.handouts.renew)
+
+    def _stop(self) -> None:
+        for task in (self._finding, self._looking):
+            if task is not None:
+                task.cancel()
+        self._finding = self._looking = None
+
+    # -- structures ----------------------------------------------------------------------------
+
+    def _found(self, structures: Structures) -> None:
+        self._finding = None
+        before = None if self._shown is None else self._shown.share.found.key
+        self.structures = structures
+        self._shown = None
+        if self.course is not None:
+            self.handouts.show_course(self.course, structures)
+        self.list.blockSignals(True)
+        self.list.clear()
+        self.box.clear()
+        for share in structures.shares:
+            words = f"{share.found.name}\nmet {share.met:.0%}, at the end {share.ends:.0%}"
+            self.list.addItem(QListWidgetItem(words))
+            self.box.addItem(f"{share.found.name}, {share.met:.0%}")
+        self.list.blockSignals(False)
+        self.empty.setText("" if structures.shares else _EMPTY)
+        self.empty.setVisible(not structures.shares)
+        self._scroll.setVisible(bool(structures.shares))
+        self._fit()
+        if not structures.shares:
+            return
+        keys = [share.found.key for share in structures.shares]
+        self._select(keys.index(before) if before in keys else 0, 0)
+        if self._wanted is not None:
+            self.show_position(self._wanted)
+
+    def _failed(self, sentence: str) -> None:
+        self._finding = self._looking = None
+        self.empty.setText(sentence)
+        self.empty.show()
+
+    def _select(self, row: int, number: int) -> None:
+        self.list.blockSignals(True)
+        self.list.setCurrentRow(row)
+        self.list.blockSignals(False)
+        self._choose(row, number)
+
+    def _choose(self, row: int, number: int = 0) -> None:
+        if self.structures is None or not 0 <= row < len(self.structures.shares):
+            return
+        share = self.structures.shares[row]
+        self.box.setCurrentIndex(row)
+        if self.list.currentRow() != row:
+            self._select(row, number)
+            return
+        self.page.editor.flush()
+        self._shown = _Shown(share, number)
+        self.page.show_structure(share, self.structures.side, self._notes.of(share.found))
+        self._scroll.verticalScrollBar().setValue(0)
+        self._look_up()
+
+    def _step(self, by: int) -> None:
+        if self._shown is not None:
+            self._shown.number = (self._shown.number + by) % len(self._shown.share.nodes)
+            self._look_up()
+
+    def _look_up(self) -> None:
+        shown, course, structures = self._shown, self.course, self.structures
+        if shown is None or course is None or structures is None:
+            return
+        if self._looking is not None:
+            self._looking.cancel()
+        node = shown.share.nodes[shown.number]
+
+        def look(_control: TaskControl) -> PositionFacts:
+            from trainer.ui.lesson.facts import look_at
+
+            return look_at(course, node, structures.book)
+
+        self._looking = self._runner.start(look, done=self._show_facts, failed=self._failed)
+
+    def _show_facts(self, facts: PositionFacts) -> None:
+        self._looking = None
+        shown = self._shown
+        if shown is None:
+            return
+        self.facts = facts
+        self.page.show_facts(
+            facts,
+            shown.share.found,
+            number=shown.number + 1,
+            count=len(shown.share.nodes),
+        )
+
+    def _keep_plan(self, text: str) -> None:
+        from trainer.lesson.plans import PlanNotesError
+
+        if self._shown is None:
+            return
+        try:
+            self._notes.keep(self._shown.share.found, text)
+        except PlanNotesError as error:
+            self.page.editor.say(str(error))
+        else:
+            self.page.editor.say("")
+
+    # -- questions -----------------------------------------------------------------------------
+
+    def _ask_breaks(self) -> None:
+        from trainer.lesson.break_drill import BreakRun, break_questions
+        from trainer.ui.lesson.askings import BreakAsking
+
+        structures, shown = self.structures, self._shown
+        if structures is None or shown is None:
+            return
+        self.page.editor.flush()
+        # The structure that is looked at first, then the others.
+        shares = sorted(structures.shares, key=lambda one: one is not shown.share)
+        questions = break_questions(shares, structures.side, most=_QUESTIONS, rng=self._rng)
+        if not questions:
+            self.said.emit(
+                "No position of this repertoire has a usual break that can be played now."
+            )
+            return
+        self._ask(BreakAsking(BreakRun(questions), self._notes))
+
+    def _ask(self, asking: Asking) -> None:
+        self._stack.setCurrentWidget(self.ask)
+        self.ask.ask(asking)
+
+    def _leave_questions(self) -> None:
+        self._stack.setCurrentIndex(self._section())
+        self._give_focus()
+
+    def _section(self) -> int:
+        return next(
+            (number for number, one in enumerate(self.words.buttons) if one.isChecked()), 0
+        )
+
+    # -- handing out ---------------------------------------------------------------------------
+
+    def _hand_out_structure(self) -> None:
+        if self._shown is not None:
+            self.handouts.choose_structure(self._shown.share)
+            self.words.choose(Section.HAND_OUT)
+            self._show_section(Section.HAND_OUT)
+
+    def _hand_out_game(self, lesson: Any) -> None:
+        self.handouts.choose_lesson(lesson)
+        self.words.choose(Section.HAND_OUT)
+        self._show_section(Section.HAND_OUT)

@@ -1,0 +1,205 @@
+"""One structure: positions of the repertoire that have it, its breaks, plans, and tricks there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import chess
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut
+from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from trainer.lesson.breaks import Break
+from trainer.lesson.features import Features
+from trainer.lesson.report import break_text
+from trainer.lesson.shares import StructureShare
+from trainer.lesson.structures import Found
+from trainer.lesson.trick_text import side_name, trick_sentence
+from trainer.notation.display import sentence_list, shown_text
+from trainer.storage.settings import Settings
+from trainer.ui.labels import text_label
+from trainer.ui.lesson.facts import PositionFacts
+from trainer.ui.lesson.plan_editor import PlanEditor
+from trainer.ui.look import Look
+from trainer.ui.orders.panel import BoardPanel
+from trainer.ui.orders.still_board import StillBoard
+
+#: Below this width (at 100 %) the words stand under the board.
+_BESIDE = 640
+_MOST_BOARD = 420
+
+
+class StructurePage(BoardPanel):
+    """A board with the breaks drawn as arrows and numbered as in the words beside it."""
+
+    #: Another position of the structure is wanted: one on or one back.
+    stepped = Signal(int)
+    #: The position on the board is to be shown with its note.
+    position_chosen = Signal()
+    breaks_wanted = Signal()
+    handout_wanted = Signal()
+
+    def __init__(self, settings: Settings, look: Look, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._look = look
+        self.board = StillBoard(look)
+        self.title = text_label("", "title")
+        self.met = text_label("", "note")
+        self.back = QPushButton("‹")
+        self.on = QPushButton("›")
+        self.place = text_label("", "muted")
+        self.order = text_label("")
+        self.words = text_label("")
+        self.plans = text_label("")
+        self.tricks = text_label("")
+        self.editor = PlanEditor()
+        self.ask = QPushButton("Ask for the &breaks")
+        self.hand_out = QPushButton("Hand &out …")
+        self._headings = {
+            name: text_label(name, "heading") for name in ("Plans", "On this board", "Tricks")
+        }
+        self._build()
+        self._connect()
+        self.set_look(settings, look)
+
+    def _build(self) -> None:
+        self.back.setAccessibleName("The position before")
+        self.on.setAccessibleName("The next position")
+        steps = QHBoxLayout()
+        for button in (self.back, self.on):
+            steps.addWidget(button)
+        steps.addWidget(self.place, 1)
+        left = QVBoxLayout()
+        left.addWidget(self.board, 0, Qt.AlignmentFlag.AlignLeft)
+        left.addLayout(steps)
+        left.addWidget(self.order)
+        left.addStretch(1)
+        right = QVBoxLayout()
+        for widget in (
+            *(self._headings["Plans"], self.plans),
+            *(self._headings["On this board"], self.words),
+            *(self._headings["Tricks"], self.tricks),
+        ):
+            right.addWidget(widget)
+        right.addStretch(1)
+        self._split = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self._split.setSpacing(18)
+        self._split.addLayout(left)
+        self._split.addLayout(right, 1)
+        buttons = QHBoxLayout()
+        buttons.addWidget(self.ask)
+        buttons.addWidget(self.hand_out)
+        buttons.addStretch(1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 8, 8)
+        column.setSpacing(10)
+        column.addWidget(self.title)
+        column.addWidget(self.met)
+        column.addLayout(self._split)
+        column.addWidget(self.editor)
+        column.addLayout(buttons)
+        column.addStretch(1)
+
+    def _connect(self) -> None:
+        self.back.clicked.connect(lambda _checked=False: self.stepped.emit(-1))
+        self.on.clicked.connect(lambda _checked=False: self.stepped.emit(1))
+        self.ask.clicked.connect(lambda _checked=False: self.breaks_wanted.emit())
+        self.hand_out.clicked.connect(lambda _checked=False: self.handout_wanted.emit())
+        for key, by in (("Alt+Left", -1), ("Alt+Right", 1)):
+            shortcut = QShortcut(QKeySequence(key), self)
+            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            shortcut.activated.connect(lambda by=by: self.stepped.emit(by))
+        self.back.setToolTip("Alt+Left")
+        self.on.setToolTip("Alt+Right")
+
+    def set_look(self, settings: Settings, look: Look) -> None:
+        """Draw in another look."""
+        self._look = look
+        self.board.set_look(settings, look)
+        self._fit()
+
+    def show_structure(self, share: StructureShare, side: chess.Color, plan: str) -> None:
+        """Show a structure, its share and plans; its position comes with `show_facts`."""
+        found = share.found
+        self.title.setText(found.name)
+        self.met.setText(
+            f"Met in {share.met:.0%} of the games that follow this repertoire; {share.ends:.0%} "
+            "of its lines end with it, by reach."
+        )
+        self.plans.setText(self._shown("\n".join(_plan_lines(found, side))))
+        self.editor.show_plan(plan)
+
+    def show_facts(self, facts: PositionFacts, found: Found, *, number: int, count: int) -> None:
+        """Show one of its positions, `number` (from 1) of `count`."""
+        self.board.set_position(facts.board)
+        usual = _usual(facts.features, found)
+        self.board.set_arrows([(one.start, one.target) for one in usual])
+        self.place.setText(f"Position {number} of {count}")
+        self.back.setEnabled(count > 1)
+        self.on.setEnabled(count > 1)
+        self.order.setText(self._shown(facts.order))
+        self.words.setText("\n".join(_board_lines(facts, usual)))
+        told = [trick_sentence(one) for one in facts.tricks]
+        self.tricks.setText(self._shown("\n".join(told)))
+        for part in (self._headings["Tricks"], self.tricks):
+            part.setVisible(bool(told))
+        self._fit()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+
+    def _fit(self) -> None:
+        scale = self._look.scale
+        beside = self.width() >= _BESIDE * scale
+        direction = QBoxLayout.Direction
+        self._split.setDirection(direction.LeftToRight if beside else direction.TopToBottom)
+        share = self.width() * 0.46 if beside else self.width() - 20
+        side = max(160, round(min(share, _MOST_BOARD * scale)))
+        self.board.setFixedSize(side, side)
+
+    def _shown(self, text: str) -> str:
+        return shown_text(text, self._look.notation)
+
+
+def _plan_lines(found: Found, side: chess.Color) -> Iterable[str]:
+    for color in (side, not side):
+        yield f"{side_name(color)}: {found.plan(color)}"
+
+
+def _usual(known: Features, found: Found) -> list[Break]:
+    """The usual breaks that the pawns on this board can still make, White's first."""
+    return [
+        one
+        for side in (chess.WHITE, chess.BLACK)
+        for one in known.of(side).breaks
+        if one.target in found.breaks(side)
+    ]
+
+
+def _board_lines(facts: PositionFacts, usual: list[Break]) -> Iterable[str]:
+    """The breaks with the numbers of their arrows, then the other features."""
+    for number, one in enumerate(usual, start=1):
+        mark = f"{number}  " if len(usual) > 1 else ""
+        yield f"{mark}{side_name(one.side)} {break_text(one)}"
+    known = facts.features
+    for side in (chess.WHITE, chess.BLACK):
+        own = known.of(side)
+        parts = []
+        if own.outposts:
+            names = sentence_list(chess.square_name(one.square) for one in own.outposts)
+            parts.append(f"outpost {names}" if len(own.outposts) == 1 else f"outposts {names}")
+        if own.weak_squares:
+            parts.append(f"weak {sentence_list(map(chess.square_name, own.weak_squares))}")
+        bad = [chess.square_name(one.square) for one in own.bishops if one.bad]
+        if bad:
+            parts.append(f"bad bishop {sentence_list(bad)}")
+        half = [chess.FILE_NAMES[number] for number in known.files.half_open(side)]
+        if half:
+            parts.append(f"half-open {sentence_list(half)}")
+        parts.append(f"space {own.space}")
+        yield f"{side_name(side)}: {', '.join(parts)}"
+    if known.files.open:
+        names = sentence_list(chess.FILE_NAMES[number] for number in known.files.open)
+        yield f"Open: {names}"
+    for one in known.majorities:
+        yield f"{side_name(one.side)} has {one.own} to {one.other} on the {one.wing}"
