@@ -18,6 +18,7 @@ from trainer.repertoire.graph import Node, Repertoire
 from trainer.repertoire.near_misses import NearMiss, find_near_misses
 from trainer.repertoire.openings import OpeningBook
 from trainer.repertoire.order_graph import OrderGraph
+from trainer.repertoire.orders_allowed import Shortcuts
 from trainer.repertoire.orders_seen import Sightings, orders_in_drills, orders_in_games
 from trainer.repertoire.shortcuts import Shortcut, find_shortcuts
 
@@ -32,11 +33,35 @@ PIECE: Final = 10_000
 
 
 @dataclass(frozen=True, eq=False)
+class FoundShortcuts:
+    """Shortcuts in their order, the same by position and move, and how many lead on."""
+
+    entries: list[Shortcut]
+    by_move: Shortcuts
+    onward: int
+
+    @classmethod
+    def of(cls, found: Iterable[Shortcut]) -> FoundShortcuts:
+        """What was found, in pieces, of one repertoire."""
+        entries = sorted(found, key=lambda one: (one.goes_back, -one.reach))
+        by_move = {(one.node, one.move): one for one in entries}
+        return cls(entries, by_move, sum(not one.goes_back for one in entries))
+
+
+@dataclass(frozen=True, eq=False)
+class Kept:
+    """What an edit has left as it was, until all is found again; None where nothing was found."""
+
+    pairs: list[NearMiss] | None
+    shortcuts: FoundShortcuts | None
+
+
+@dataclass(frozen=True, eq=False)
 class Basics:
     """What is known at once. `notice` says why there are no names of openings, if so.
 
     `state` is that of the repertoire when it was looked through, `answers` how many answers were
-    counted for `sightings`.
+    counted for `sightings`. `kept` is there after an edit.
     """
 
     graph: OrderGraph
@@ -48,6 +73,7 @@ class Basics:
     answers: int
     notice: str
     state: tuple[int, int, int]
+    kept: Kept | None = None
 
     @property
     def is_current(self) -> bool:
@@ -70,8 +96,13 @@ def state_of(repertoire: Repertoire) -> tuple[int, int, int]:
     return len(nodes), sum(len(node.edges) for node in nodes.values()), len(repertoire.claims)
 
 
-def find_basics(course: Course, games_of: GamesOf | None = None) -> Basics:
-    """Crossings, conflicts and the doors into the position where the system seems to begin."""
+def find_basics(
+    course: Course, games_of: GamesOf | None = None, before: Kept | None = None
+) -> Basics:
+    """Crossings, conflicts and the doors into the position where the system seems to begin.
+
+    `before` is what was found before an edit.
+    """
     graph = OrderGraph(course.repertoire, course.arrays, course.reply_weights)
     notice = ""
     try:
@@ -94,7 +125,34 @@ def find_basics(course: Course, games_of: GamesOf | None = None) -> Basics:
         answers,
         notice,
         state_of(course.repertoire),
+        None if before is None else _what_stands(course.repertoire, before),
     )
+
+
+def _what_stands(repertoire: Repertoire, before: Kept) -> Kept:
+    pairs, shortcuts = before.pairs, before.shortcuts
+    return Kept(
+        None if pairs is None else [one for one in pairs if _still_alike(repertoire, one)],
+        None
+        if shortcuts is None
+        else FoundShortcuts.of(
+            one for one in shortcuts.entries if _still_unlisted(repertoire, one)
+        ),
+    )
+
+
+def _still_alike(repertoire: Repertoire, pair: NearMiss) -> bool:
+    return all(
+        repertoire.nodes.get(node.key) is node and repertoire.is_decision(node)
+        for node in (pair.first, pair.second)
+    )
+
+
+def _still_unlisted(repertoire: Repertoire, shortcut: Shortcut) -> bool:
+    nodes = (shortcut.node, shortcut.target)
+    if any(repertoire.nodes.get(node.key) is not node for node in nodes):
+        return False
+    return shortcut.node.edge_for(shortcut.move) is None
 
 
 def find_sightings(

@@ -16,9 +16,9 @@ from trainer.ui.look import Look
 from trainer.ui.orders.doors_part import DoorsPart
 from trainer.ui.orders.edits import TellApart
 from trainer.ui.orders.entry_list import EDIT_KEYS
-from trainer.ui.orders.findings import Basics, GamesOf
+from trainer.ui.orders.findings import Basics, FoundShortcuts, GamesOf
 from trainer.ui.orders.list_side import ListSide
-from trainer.ui.orders.lists import Lists, going_back
+from trainer.ui.orders.lists import Lists
 from trainer.ui.orders.page import DetailPage
 from trainer.ui.orders.sections import KINDS, ListKind, Section
 from trainer.ui.orders.seeker import Seeker
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from trainer.memory.course import Course
     from trainer.repertoire.doors import Doors
     from trainer.repertoire.graph import Node
-    from trainer.repertoire.shortcuts import Shortcut
 
 #: Below this width (at 100 %) list and entry take turns.
 _BESIDE = 600
@@ -140,15 +139,16 @@ class OrdersPlace(QWidget):
 
         The same one stays on the screen, what was chosen too, while it is looked through again.
         """
-        before = self._course
+        before, kept = self._course, None
         if before is not None and before.repertoire is course.repertoire and self._basics:
             self._renewing = True
             self._stopped = False
+            kept = self._lists.kept()
         else:
             self._forget()
         self._course = course
         self.set_look(settings, look)
-        self.seeker.begin(course)
+        self.seeker.begin(course, kept)
 
     def clear(self) -> None:
         """Show nothing, and forget the repertoire: another one is being read."""
@@ -192,9 +192,8 @@ class OrdersPlace(QWidget):
         words = OrderWords(basics.graph, basics.book, self._look.notation, basics.sightings)
         if self._course is not None:
             words.pair_notes = self._course.pair_notes
-        words.shortcuts = {
-            (one.node, one.move): one for one in self._lists.entries[Section.SHORTCUTS] or ()
-        }
+        if self._lists.shortcuts is not None:
+            words.shortcuts = self._lists.shortcuts.by_move
         self._words = words
         return words
 
@@ -233,7 +232,7 @@ class OrdersPlace(QWidget):
     def _fill(self) -> None:
         """Put the entries of the chosen list into it, and choose what was chosen before."""
         section, kind, words = self.section, self._kind, self._words
-        self.side.offer_folded(going_back(section, self._lists.entries[section]))
+        self.side.offer_folded(self._lists.going_back if section is Section.SHORTCUTS else 0)
         if words is None:
             self.list.entries.set_entries([], None)
             return
@@ -272,9 +271,8 @@ class OrdersPlace(QWidget):
     def _show_basics(self, basics: Basics) -> None:
         self._basics = basics
         renewing, self._renewing = self._renewing, False
-        if renewing:
-            counts = self._lists.keep_what_stands(basics.graph.repertoire)
-            for section, number in counts.items():
+        if basics.kept is not None:
+            for section, number in self._lists.take_kept(basics.kept).items():
                 self.words.set_count(section, number, more=True)
         words = self._take_words(basics)
         self.doors.begin(basics, words)
@@ -289,13 +287,12 @@ class OrdersPlace(QWidget):
         if self.section is section:
             self._fill()
 
-    def _show_shortcuts(self, found: list[Shortcut], last: bool) -> None:
+    def _show_shortcuts(self, found: FoundShortcuts, last: bool) -> None:
         if not self._lists.take_shortcuts(found, last=last):
             return
         if self._words is not None:
-            self._words.shortcuts = {(one.node, one.move): one for one in found}
-        onward = len(found) - going_back(Section.SHORTCUTS, found)
-        self.words.set_count(Section.SHORTCUTS, onward, more=not last)
+            self._words.shortcuts = found.by_move
+        self.words.set_count(Section.SHORTCUTS, found.onward, more=not last)
         if self.section is Section.SHORTCUTS:
             self._fill()
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any
 
-from trainer.repertoire.graph import Repertoire
+from trainer.repertoire.graph import Node
 from trainer.ui.orders import detail, rows
 from trainer.ui.orders.detail import Detail
 from trainer.ui.orders.rows import Row
@@ -46,6 +46,8 @@ class ListKind:
     sortings: tuple[Sorting, ...]
     #: What is the same for an entry of a changed repertoire.
     identity: Callable[[Any], Hashable]
+    #: A position of an entry.
+    node: Callable[[Any], Node]
     detail: Callable[[OrderWords, Any], Detail] | None = None
 
 
@@ -68,6 +70,7 @@ KINDS: dict[Section, ListKind] = {
             _EARLIEST,
         ),
         lambda one: one.node.key,
+        lambda one: one.node,
         detail.crossing_detail,
     ),
     Section.SHORTCUTS: ListKind(
@@ -76,6 +79,7 @@ KINDS: dict[Section, ListKind] = {
         "No unlisted reply leads to a position that this repertoire knows.",
         (Sorting("Most reached first"), _EARLIEST),
         lambda one: (one.node.key, one.moves),
+        lambda one: one.node,
         detail.shortcut_detail,
     ),
     Section.NEAR_MISSES: ListKind(
@@ -88,6 +92,7 @@ KINDS: dict[Section, ListKind] = {
             _EARLIEST,
         ),
         lambda one: frozenset((one.first.key, one.second.key)),
+        lambda one: one.first,
         detail.near_miss_detail,
     ),
     Section.CONFLICTS: ListKind(
@@ -96,6 +101,7 @@ KINDS: dict[Section, ListKind] = {
         "No two sections or move orders claim different main moves.",
         (Sorting("As in the file"), _EARLIEST),
         lambda one: one.node.key,
+        lambda one: one.node,
         detail.conflict_detail,
     ),
     Section.DOORS: ListKind(
@@ -107,6 +113,7 @@ KINDS: dict[Section, ListKind] = {
             Sorting("Shortest first", lambda _words, one: len(one.order.edges)),
         ),
         lambda one: one.order.ucis,
+        lambda one: one.order.nodes[-1],
     ),
 }
 
@@ -115,21 +122,3 @@ def sorted_entries(words: OrderWords, entries: Sequence[Any], sorting: Sorting) 
     """The entries in another order; equal ones stay as they were."""
     key = sorting.key
     return entries if key is None else sorted(entries, key=lambda entry: key(words, entry))
-
-
-def still_stands(repertoire: Repertoire, section: Section, entry: Any) -> bool:
-    """Whether what was found before an edit can still be so after it.
-
-    It is looked for anew; until then the list keeps what stands.
-    """
-    if section is Section.SHORTCUTS:
-        nodes = (entry.node, entry.target)
-        if entry.node.edge_for(entry.move) is not None:
-            return False
-    elif section is Section.NEAR_MISSES:
-        nodes = (entry.first, entry.second)
-        if not all(repertoire.is_decision(node) for node in nodes):
-            return False
-    else:
-        return False
-    return all(repertoire.nodes.get(node.key) is node for node in nodes)

@@ -11,7 +11,7 @@ from PySide6.QtCore import QObject, Signal
 
 from trainer.memory.course import Course
 from trainer.ui.orders import findings
-from trainer.ui.orders.findings import Basics, GamesOf
+from trainer.ui.orders.findings import Basics, FoundShortcuts, GamesOf, Kept
 from trainer.ui.tasks import TaskControl, TaskRunner
 
 _Step = tuple[str, Callable[[TaskControl], Any], Callable[[Any], None]]
@@ -29,9 +29,10 @@ class Seeker(QObject):
     """
 
     basics_found = Signal(object)
-    pairs_found = Signal(list)
-    #: The shortcuts found so far, and whether these are all.
-    shortcuts_found = Signal(list, bool)
+    #: A list, as an object: Qt would make a copy of its own of every entry.
+    pairs_found = Signal(object)
+    #: The `FoundShortcuts` so far, and whether these are all.
+    shortcuts_found = Signal(object, bool)
     #: What is looked for, and the share done of it.
     progressed = Signal(str, float)
     #: Nothing is under way any more: all is done, or it was stopped.
@@ -55,8 +56,11 @@ class Seeker(QObject):
         self._basics: Basics | None = None
         self._shortcuts: list[Any] = []
 
-    def begin(self, course: Course) -> None:
-        """Forget everything and look through another repertoire."""
+    def begin(self, course: Course, before: Kept | None = None) -> None:
+        """Forget everything and look through another repertoire.
+
+        `before` is what was found in the same one before an edit.
+        """
         self.clear()
         games_of = self._games_of
         self._steps = [
@@ -65,7 +69,7 @@ class Seeker(QObject):
                 lambda _control: (
                     _OUTDATED
                     if findings.is_outdated(course)
-                    else findings.find_basics(course, games_of)
+                    else findings.find_basics(course, games_of, before)
                 ),
                 self._based,
             )
@@ -184,18 +188,27 @@ class Seeker(QObject):
             self._steps.append(
                 (
                     "Looking for shortcuts",
-                    partial(_search_piece, basics, piece, number, len(pieces)),
+                    partial(self._search_piece, basics, piece, number, len(pieces)),
                     partial(self._add_shortcuts, last=number == len(pieces) - 1),
                 )
             )
         self.basics_found.emit(basics)
         if not pieces:
-            self.shortcuts_found.emit([], True)
+            self.shortcuts_found.emit(FoundShortcuts.of(()), True)
 
-    def _add_shortcuts(self, found: list[Any], last: bool) -> None:
-        merged = [*self._shortcuts, *found]
-        self._shortcuts = sorted(merged, key=lambda one: (one.goes_back, -one.reach))
-        self.shortcuts_found.emit(self._shortcuts, last)
+    def _search_piece(
+        self, basics: Basics, piece: list[Any], number: int, pieces: int, control: TaskControl
+    ) -> FoundShortcuts:
+        def report(share: float) -> None:
+            control.report((number + share) / pieces)
+
+        before = self._shortcuts
+        found = findings.find_piece(basics, piece, report, control.cancelled)
+        return FoundShortcuts.of([*before, *found])
+
+    def _add_shortcuts(self, found: FoundShortcuts, last: bool) -> None:
+        self._shortcuts = found.entries
+        self.shortcuts_found.emit(found, last)
 
     def _not_found(self, sentence: str) -> None:
         self._searching = None
@@ -206,12 +219,3 @@ class Seeker(QObject):
         self._asking = None
         self.failed.emit(sentence)
         self._advance()
-
-
-def _search_piece(
-    basics: Basics, piece: list[Any], number: int, pieces: int, control: TaskControl
-) -> list[Any]:
-    def report(share: float) -> None:
-        control.report((number + share) / pieces)
-
-    return findings.find_piece(basics, piece, report, control.cancelled)
