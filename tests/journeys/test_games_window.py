@@ -76,7 +76,7 @@ def test_from_the_list_to_the_workshop(desk: Desk, tmp_path: Path) -> None:
         assert seen["rows"][0].endswith("opponent: 1…a5")
         player.click(seen["row_points"][0])
         player.key("Return")
-        answer = "Add 1…a5 and choose the answer"
+        answer = "Add 1…a5"
         seen = games(player, "the remedy", lambda seen: answer in seen["buttons"])
         player.click(seen["buttons"][answer])
         state = player.wait("the workshop", lambda seen: seen["workshop"])

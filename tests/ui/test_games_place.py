@@ -270,7 +270,7 @@ def test_departure_reentry_and_remedy_in_words(qtbot: QtBot, show: Show, games: 
     assert "Known up to 1 d3." in words
     assert "Black left with 1…e5; known was 1…d5." in words
     with qtbot.waitSignal(place.answer_wanted) as wanted:
-        qtbot.mouseClick(button(place, "1…e5 and choose"), Qt.MouseButton.LeftButton)
+        qtbot.mouseClick(button(place, "Add 1…e5"), Qt.MouseButton.LeftButton)
     node, move = wanted.args
     assert (node.turn, move.uci()) == (False, "e7e5")
     take_back(qtbot, window)
@@ -282,7 +282,7 @@ def test_adding_the_opponents_move_opens_the_workshop_there(
     window, place = show(**known_player(games))
     place.list.table.choose(3)
     qtbot.keyClick(place.list.table, Qt.Key.Key_Return)
-    qtbot.mouseClick(button(place, "1…e5 and choose"), Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(button(place, "Add 1…e5"), Qt.MouseButton.LeftButton)
     course = window.course
     assert course is not None
     qtbot.waitUntil(
@@ -305,7 +305,7 @@ def test_own_departure_can_be_drilled(qtbot: QtBot, show: Show, games: Path) -> 
     assert "You left with 2 c3; prepared were 2 Nf3 and g3, which you had not learnt yet." in (
         texts(place)
     )
-    qtbot.mouseClick(button(place, "Drill this"), Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(button(place, "Drill it"), Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: window.controller is not None and window.controller.running)
 
 

@@ -178,6 +178,7 @@ class GamePage(QWidget):
         self._subtitle.setText(" · ".join(fact for fact in facts if fact and fact != "*"))
         self.board.set_flipped(not walk.player_side)
         self._tell()
+        self._fit()
         departure = walk.departure
         self.go(departure.ply if departure is not None else 0)
 
@@ -233,17 +234,17 @@ class GamePage(QWidget):
         played = node.board().parse_san(departure.move)
         if departure.by is By.PLAYER and not departure.at_line_end:
             if node.turn == repertoire.side:
-                drill = self._button("&Drill this decision now")
+                drill = self._button("&Drill it now", f"Drill the decision before {move} now")
                 drill.clicked.connect(lambda _checked=False: self.drill_wanted.emit([node]))
-        elif self._editable and node.turn != repertoire.side:
-            answer = self._button(f"&Add {move} and choose the answer")
-            answer.clicked.connect(lambda _checked=False: self.answer_wanted.emit(node, played))
         elif self._editable:
-            prepare = self._button(f"&Add {move} to the repertoire")
-            prepare.clicked.connect(lambda _checked=False: self.answer_wanted.emit(node, played))
+            then = " and choose the answer" if node.turn != repertoire.side else ""
+            add = self._button(f"&Add {move}", f"Add {move} to the repertoire{then}")
+            add.clicked.connect(lambda _checked=False: self.answer_wanted.emit(node, played))
 
-    def _button(self, text: str) -> QPushButton:
+    def _button(self, text: str, meaning: str) -> QPushButton:
         button = QPushButton(text)
+        button.setToolTip(meaning)
+        button.setAccessibleName(meaning)
         self._told.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
         return button
 
@@ -315,7 +316,8 @@ class GamePage(QWidget):
     def _fit(self) -> None:
         """Words beside the board, or below it where there is no room."""
         scale = self._look.scale
-        ribbon = min(round(_RIBBON * scale), max(110, round(0.4 * self.width())))
+        wanted = max(round(_RIBBON * scale), self.ribbon.wanted_width())
+        ribbon = min(wanted, max(110, round(0.28 * self.width())))
         narrow = self.width() < _BESIDE * scale
         rows = round(2.2 * self.next.sizeHint().height() + self._where.fontMetrics().height())
         head = self._title.sizeHint().height() + self._subtitle.sizeHint().height() + 12

@@ -56,6 +56,10 @@ class Line:
     crossed: frozenset[int]
     marks: dict[int, str]
 
+    def mark(self, ply: int) -> str:
+        """The word at a half-move, or nothing."""
+        return self.marks.get(ply) or ("other order" if ply in self.crossed else "")
+
     @classmethod
     def of(cls, walk: Walk, words: tuple[str, ...]) -> Line:
         """The line of a game whose moves are already in words."""
@@ -103,6 +107,31 @@ class RibbonStrip(QWidget):
         """Mark the position after `ply` half-moves."""
         self._ply = ply
         self.update()
+
+    def _font(self, *, bold: bool = False) -> QFont:
+        font = QFont(system_sans())
+        font.setPointSizeF(10.0 * self._look.scale)
+        font.setBold(bold)
+        return font
+
+    def _italic(self) -> QFont:
+        font = QFont(system_serif())
+        font.setItalic(True)
+        font.setPointSizeF(10.0 * self._look.scale)
+        return font
+
+    def wanted_width(self) -> int:
+        """The width at which no word is cut."""
+        line, scale = self._line, self._look.scale
+        if line is None:
+            return 0
+        words, marks = QFontMetricsF(self._font(bold=True)), QFontMetricsF(self._italic())
+        widest = 0.0
+        for ply, word in enumerate(line.words, start=1):
+            mark = line.mark(ply)
+            more = marks.horizontalAdvance(mark) + 8 * scale if mark else 0.0
+            widest = max(widest, words.horizontalAdvance(word) + more)
+        return round((_SIDING + 22) * scale + widest)
 
     def _fit(self) -> None:
         plies = 0 if self._line is None else len(self._line.words)
@@ -197,9 +226,7 @@ class RibbonStrip(QWidget):
         if ply == 0:
             return
         theme, scale = self._look.theme, self._look.scale
-        font = QFont(system_sans())
-        font.setPointSizeF(10.0 * scale)
-        font.setBold(ply == self._ply)
+        font = self._font(bold=ply == self._ply)
         metrics = QFontMetricsF(font)
         painter.setFont(font)
         painter.setPen(QColor(theme.ink if line.known[ply] else theme.muted))
@@ -207,12 +234,10 @@ class RibbonStrip(QWidget):
         base = self.y_of(ply) + metrics.capHeight() / 2
         word = line.words[ply - 1]
         painter.drawText(QPointF(x, base), word)
-        mark = line.marks.get(ply) or ("other order" if ply in line.crossed else "")
+        mark = line.mark(ply)
         if mark:
             x += metrics.horizontalAdvance(word) + 8 * scale
-            italic = QFont(system_serif())
-            italic.setItalic(True)
-            italic.setPointSizeF(10.0 * scale)
+            italic = self._italic()
             room = max(0.0, self.width() - x)
             said = QFontMetricsF(italic).elidedText(mark, Qt.TextElideMode.ElideRight, room)
             painter.setFont(italic)
@@ -255,6 +280,10 @@ class Ribbon(QScrollArea):
         self._line = line
         self.ply = 0
         self.strip.show_line(line)
+
+    def wanted_width(self) -> int:
+        """The width at which no word is cut, with the bar that scrolls."""
+        return self.strip.wanted_width() + self.verticalScrollBar().sizeHint().width() + 6
 
     def show_ply(self, ply: int) -> None:
         """Mark a half-move and bring it into view."""
