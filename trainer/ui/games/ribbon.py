@@ -16,6 +16,7 @@ from PySide6.QtGui import (
     QPainterPath,
     QPaintEvent,
     QPen,
+    QResizeEvent,
 )
 from PySide6.QtWidgets import QFrame, QScrollArea, QSizePolicy, QWidget
 
@@ -289,8 +290,16 @@ class Ribbon(QScrollArea):
         """Mark a half-move and bring it into view."""
         self.ply = ply
         self.strip.show_ply(ply)
-        self.ensureVisible(0, round(self.strip.y_of(ply)), 0, self.viewport().height() // 4)
+        self._come_into_view()
         self._describe()
+
+    def _come_into_view(self) -> None:
+        margin = self.viewport().height() // 4
+        self.ensureVisible(0, round(self.strip.y_of(self.ply)), 0, margin)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._come_into_view()
 
     def _describe(self) -> None:
         line = self._line
