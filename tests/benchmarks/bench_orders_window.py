@@ -106,7 +106,7 @@ def _first_time(app: Any, window: Any, meter: StallMeter) -> float:
         _rest(app, window)
         window.orders.words.choose(1)
         _rest(app, window)
-        window.orders._edit_by_key(0)
+        window.orders.edits.by_number(0)
         _rest(app, window)
     return meter.worst
 
@@ -163,7 +163,7 @@ def _edit(app: Any, window: Any, meter: StallMeter, idle: float, name: str) -> l
     course = window.course
     with meter.watching():
         begun = time.perf_counter()
-        place._edit_by_key(0)
+        place.edits.by_number(0)
         wait_until(app, lambda: window.course is not course, _LONG_WAIT)
         wait_until(app, lambda: not _is_first(place, entry), _LONG_WAIT)
         gone = time.perf_counter() - begun

@@ -10,11 +10,10 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFocusEvent, QHideEvent, QKeyEvent, QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QVBoxLayout, QWidget
 
-from trainer.errors import StemlineError
 from trainer.storage.settings import Settings
 from trainer.ui.look import Look
 from trainer.ui.orders.doors_part import DoorsPart
-from trainer.ui.orders.edits import TellApart
+from trainer.ui.orders.edit_part import EditPart
 from trainer.ui.orders.entry_list import EDIT_KEYS
 from trainer.ui.orders.findings import Basics, FoundShortcuts, GamesOf
 from trainer.ui.orders.list_side import ListSide
@@ -65,7 +64,6 @@ class OrdersPlace(QWidget):
     ) -> None:
         """`games_of` gives the player's games, whose orders are counted beside those of drills."""
         super().__init__(parent)
-        self._editable = editable
         settings, look = Settings(), Look(LIGHT, "letters", 1.0, flipped=False)
         self._settings, self._look = settings, look
         self._course: Course | None = None
@@ -87,6 +85,7 @@ class OrdersPlace(QWidget):
         self.folded, self.stop = self.side.folded, self.side.stop
         self.page = DetailPage(settings, look, editable=editable)
         self.doors = DoorsPart(self.seeker, self.page, self)
+        self.edits = EditPart(self.seeker, self.page, self, editable=editable)
         self._build()
         self._connect()
         self.set_look(settings, look)
@@ -119,7 +118,10 @@ class OrdersPlace(QWidget):
         self.list.entries.filtered.connect(self._filtered)
         self.page.back_wanted.connect(self._back)
         self.page.drill_wanted.connect(self.drill_wanted)
-        self.page.edit_wanted.connect(self._edit)
+        self.edits.leaving.connect(self._back)
+        self.edits.wanted.connect(self.edit_wanted)
+        self.edits.noted.connect(self._noted)
+        self.edits.failed.connect(self._failed)
         self.page.stepped.connect(self._stepped)
         self.doors.found.connect(self._show_doors)
         self.seeker.basics_found.connect(self._show_basics)
@@ -146,7 +148,7 @@ class OrdersPlace(QWidget):
             kept = self._lists.kept()
         else:
             self._forget()
-        self._course = course
+        self._course = self.edits.course = course
         self.set_look(settings, look)
         self.seeker.begin(course, kept)
 
@@ -164,7 +166,8 @@ class OrdersPlace(QWidget):
         self.flush()
         self.seeker.clear()
         self.doors.clear()
-        self._course = self._basics = self._words = self._node_shown = None
+        self._course = self.edits.course = None
+        self._basics = self._words = self._node_shown = None
         self._lists = Lists()
         self._stopped = self._renewing = False
         self.seeker.allow(self.isVisible())
@@ -375,6 +378,10 @@ class OrdersPlace(QWidget):
         if detail.pair is not None:
             self._tell(detail.node)
 
+    def _noted(self) -> None:
+        if self.section is Section.NEAR_MISSES:
+            self.list.entries.renew()
+
     def _enter(self) -> None:
         """Go on from the list to the entry."""
         self._showing_entry = True
@@ -398,42 +405,6 @@ class OrdersPlace(QWidget):
             self.doors.last_node = node
         self.position_chosen.emit(node)
 
-    # -- edits ---------------------------------------------------------------------------------
-
-    def _edit(self, edit: object) -> None:
-        if isinstance(edit, TellApart):
-            self._tell_apart(edit)
-            return
-        # The button that was pressed goes with its entry; the next one comes into the list.
-        self._back()
-        self.seeker.make_way(lambda: self.edit_wanted.emit(edit))
-
-    def _tell_apart(self, edit: TellApart) -> None:
-        course, note = self._course, self.page.note
-        if course is None:
-            return
-        try:
-            course.tell_apart(edit.first, edit.second, edit.text)
-        except StemlineError as error:
-            if note is not None:
-                note.say(str(error))
-            self.side.say(str(error))
-            return
-        if note is not None:
-            kept = "Kept." if course.keeps_answers else "Forgotten when this window is closed."
-            note.say(kept)
-        if self.section is Section.NEAR_MISSES:
-            self.list.entries.renew()
-
-    def _edit_by_key(self, number: int) -> bool:
-        detail = self.page.detail
-        if not self._editable or detail is None or number >= len(detail.actions):
-            return False
-        if self._shown is None or self.filter.hasFocus():
-            return False
-        self._edit(detail.actions[number][1])
-        return True
-
     # -- keys and room -------------------------------------------------------------------------
 
     def _find(self) -> None:
@@ -452,7 +423,7 @@ class OrdersPlace(QWidget):
             if not self.page.isAncestorOf(self.focusWidget()):
                 self.filter.clear()
             self._back()
-        elif edit is None or not self._edit_by_key(edit):
+        elif edit is None or self.filter.hasFocus() or not self.edits.by_number(edit):
             super().keyPressEvent(event)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
