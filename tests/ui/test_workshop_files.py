@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import threading
 import time
@@ -292,10 +293,10 @@ def test_a_journal_that_cannot_be_written_is_told_and_editing_goes_on(
     folder.write_text("a file where the folder ought to be")
     player.edit("d3", "e5")
     assert "e5" in player.page.heading.text()
-    said = player.page.remark.text()
-    assert "The journal of unsaved edits" in said
+    said = player.window.statusBar().currentMessage()
+    assert said.startswith("The journal of unsaved edits")
     assert said.endswith("Editing goes on, but a crash would now lose what is not saved.")
-    assert player.window.statusBar().currentMessage() == said
+    assert player.page.state.text() == "Not saved, and a crash would lose it"
     player.type("e4")
     assert player.page.heading.text() == "2 e4"
     player.menu("undo")
@@ -756,3 +757,36 @@ def test_the_keys_of_the_workshop_are_listed(player: Player, crossed: Path) -> N
     player.window.show_keys()
     assert "Keys of the workshop" in player.boxes.said[0]
     assert "Ctrl+Shift+Z" in player.boxes.said[0]
+
+
+def test_a_damaged_journal_is_told(player: Player, crossed: Path) -> None:
+    player.start(crossed)
+    player.edit("d3", "e5", "e4")
+    crash(player)
+    journal = journal_of(crossed)
+    lines = journal.read_bytes().split(b"\n")
+    journal.write_bytes(b"\n".join([lines[0], lines[1], b"damage", *lines[2:]]))
+    player.boxes.press("Bring back", "OK")
+    player.start(crossed)
+    assert "1 edit of two-doors.pgn was not saved" in player.boxes.said[0]
+    assert "is damaged, so only the edits before it" in player.boxes.said[1]
+    assert player.desk.unsaved
+    player.edit("d3", "e5")
+    assert player.lines() == []
+
+
+def test_a_journal_that_fails_midway_is_told_at_the_step(player: Player, crossed: Path) -> None:
+    player.start(crossed)
+    player.edit("d3", "e5")
+    editor = player.desk.bench.editor
+    os.close(editor._journal._handle)  # as when a stick is pulled out
+    editor._journal._handle = -1
+    player.type("e4")
+    assert player.page.heading.text() == "2 e4"
+    assert player.page.remark.text().endswith(
+        "Editing goes on, but a crash would now lose what is not saved."
+    )
+    player.menu("undo")
+    assert player.page.heading.text() == "1…e5"
+    player.save()
+    assert "e5" in crossed.read_text()

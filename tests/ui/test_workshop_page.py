@@ -378,6 +378,7 @@ def test_an_empty_file_gets_a_section(player: Player, tmp_path: Path) -> None:
     player.boxes.press("White")
     player.start(path)
     player.window.edit_here()
+    player.rest()
     player.type("e4")
     assert player.page.heading.text() == "1 e4"
     player.save()

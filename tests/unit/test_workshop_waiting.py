@@ -11,7 +11,7 @@ from trainer.repertoire.reader import LoadedRepertoire, read_repertoire
 from trainer.repertoire.workshop.editor import Editor, recover, waiting_edits
 from trainer.repertoire.workshop.edits import AddMove
 from trainer.repertoire.workshop.journal import Journal
-from trainer.repertoire.workshop.waiting import unsaved_steps
+from trainer.repertoire.workshop.waiting import Left, look_for_left, unsaved_steps
 
 TEXT = '[Event "One"]\n[RepertoireSide "White"]\n\n1. d3 d5 2. Nf3 *\n'
 
@@ -87,6 +87,41 @@ def test_none_waits_exactly_where_nothing_changed(file: Path, journal: Path) -> 
             assert set(found.editor.repertoire.nodes) == before
         found.editor.close(forget=True)
         file.write_text(TEXT, encoding="utf-8")
+
+
+def test_what_is_of_no_use_is_removed_and_damage_is_not(file: Path, journal: Path) -> None:
+    assert look_for_left(journal) == Left(0, damaged=False)
+    editor = editor_on(file, journal)
+    editor.prepare_journal()
+    assert journal.exists()
+    assert look_for_left(journal) == Left(0, damaged=False)
+    assert not journal.exists()
+    editor = editor_on(file, journal)
+    add(editor, "e4")
+    assert look_for_left(journal) == Left(1, damaged=False)
+    lines = journal.read_bytes().split(b"\n")
+    journal.write_bytes(b"\n".join([lines[0], b"00000000 {}", *lines[1:]]))
+    assert look_for_left(journal) == Left(0, damaged=True)
+    assert journal.exists()
+
+
+def test_a_prepared_journal_is_the_one_that_is_written(file: Path, journal: Path) -> None:
+    other = editor_on(file, journal)
+    add(other, "e4")
+    other.stop_journal()
+    kept = journal.read_bytes()
+    editor = editor_on(file, journal)
+    editor.prepare_journal()  # another one's stays until there is an edit
+    assert journal.read_bytes() == kept
+    journal.unlink()
+    editor.prepare_journal()
+    add(editor, "c4")
+    editor.save()
+    editor.prepare_journal()
+    add(editor, "b4")
+    editor.stop_journal()
+    found = recover(journal, read_repertoire(file))
+    assert (found.edits, found.problem) == (1, None)
 
 
 def test_a_journal_of_another_is_neither_removed_nor_replaced(file: Path, journal: Path) -> None:

@@ -77,6 +77,11 @@ class Editor:
         return self._undone[-1].edit if self._undone else None
 
     @property
+    def has_journal(self) -> bool:
+        """Whether what is not saved outlasts a crash."""
+        return self._journal is not None
+
+    @property
     def undo_size(self) -> int:
         """Of how many small steps consists what `undo` would take back."""
         return len(self._done[-1].change) if self._done else 0
@@ -161,6 +166,17 @@ class Editor:
         if self._journal is not None and self._journal_ours:
             self._journal.begin(self._header())
         return fingerprint
+
+    def prepare_journal(self) -> None:
+        """Begin the journal now, so that the next edit need not wait for the disk.
+
+        One that somebody else left stays until there is an edit. Raises `JournalError`.
+        """
+        journal = self._journal
+        if journal is None or self._journal_open:
+            return
+        if self._journal_ours or not journal.path.exists():
+            self._begin_journal(journal)
 
     def flush_due(self, now: float) -> None:
         """Send the journal to the disk where two seconds went by. Raises `JournalError`."""

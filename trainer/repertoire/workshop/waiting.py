@@ -2,9 +2,30 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from trainer.repertoire.workshop.journal import Line, read_journal
+
+
+@dataclass(frozen=True)
+class Left:
+    """What an earlier window left: so many steps, and whether the journal is damaged."""
+
+    steps: int
+    damaged: bool
+
+
+def look_for_left(path: Path) -> Left:
+    """What the journal at `path` holds; one that holds nothing of use is removed.
+
+    Raises `JournalError`.
+    """
+    contents = read_journal(path)
+    steps = _steps(contents.lines)
+    if not steps and contents.problem is None:
+        path.unlink(missing_ok=True)
+    return Left(steps, contents.problem is not None)
 
 
 def unsaved_steps(path: Path) -> int:

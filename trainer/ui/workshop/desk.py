@@ -15,7 +15,7 @@ from trainer.repertoire.workshop.editor import Editor, Recovery, recover
 from trainer.repertoire.workshop.edits import Edit
 from trainer.repertoire.workshop.findings import AuditEntry
 from trainer.repertoire.workshop.journal import Journal
-from trainer.repertoire.workshop.waiting import unsaved_steps
+from trainer.repertoire.workshop.waiting import Left, look_for_left
 from trainer.resources import repertoire_path
 from trainer.storage.settings import Settings
 from trainer.ui.look import Look
@@ -107,15 +107,18 @@ class Desk(QObject):
         assert loaded.path is not None
         journal, name = self._journal_of(loaded.path), loaded.path.name
 
-        def counted(steps: int) -> None:
-            choice = boxes.Waiting.KEEP
-            if steps:
-                choice = boxes.ask_about_waiting(self._window, name, steps)
+        def seen(left: Left) -> None:
+            choice = boxes.Waiting.BRING_BACK if left.damaged else boxes.Waiting.KEEP
+            if left.steps:
+                choice = boxes.ask_about_waiting(self._window, name, left.steps)
             if choice is boxes.Waiting.BRING_BACK:
                 start(lambda _control: recover(journal, loaded), done=recovered, failed=failed)
                 return
             if choice is boxes.Waiting.GIVE_UP:
-                journal.unlink(missing_ok=True)
+                try:
+                    journal.unlink(missing_ok=True)
+                except OSError as error:
+                    self.said.emit(f"{journal} cannot be removed ({error.strerror or error}).")
             then(loaded)
 
         def recovered(recovery: Recovery) -> None:
@@ -133,7 +136,7 @@ class Desk(QObject):
         if forbidden or not journal.exists():
             then(loaded)
         else:
-            start(lambda _control: unsaved_steps(journal), done=counted, failed=failed)
+            start(lambda _control: look_for_left(journal), done=seen, failed=failed)
 
     def set_course(self, course: Course, *, forbidden: bool, revision: int = 0) -> None:
         """A repertoire was opened, or its course was built anew after edits (`revision`)."""
@@ -244,6 +247,7 @@ class Desk(QObject):
         if self.bench is None:
             return
         self._from_list = False
+        self.bench.prepare()
         self._show_page()
         if node is None or not self.author.go_to(node):
             self.author.begin()
@@ -326,6 +330,8 @@ class Desk(QObject):
         if bench is None:
             return
         state = "Not saved" if bench.unsaved else ""
+        if state and not bench.editor.has_journal:
+            state = "Not saved, and a crash would lose it"
         self.page.show_state(state, undo=self.undoable, redo=self.redoable, save=bench.unsaved)
         self.state_changed.emit()
 

@@ -309,6 +309,20 @@ class Workbench(QObject):
         self._flush.stop()
         self.warned.emit(sentence)
 
+    def prepare(self) -> None:
+        """Have the journal begun before the first edit, which would else wait for the disk."""
+        if self._closed or self.busy or self.forbidden:
+            return
+        self._runner.start(
+            lambda _control: self.editor.prepare_journal(),
+            done=lambda _none: None,
+            failed=self._not_prepared,
+        )
+
+    def _not_prepared(self, sentence: str) -> None:
+        self.editor.stop_journal()
+        self.warned.emit(f"{sentence} {_WITHOUT_JOURNAL}")
+
     def close(self, *, forget: bool = False) -> None:
         """Let go of the file; with `forget`, what is not saved is given up.
 
@@ -343,6 +357,12 @@ def _save(editor: Editor, path: Path | None, journal: Path | None) -> _Saved:
         try:
             editor.move_journal(Journal(journal))
         except (JournalError, OSError) as error:
+            editor.stop_journal()
+            warning = f"{error} {_WITHOUT_JOURNAL}"
+    if not warning:
+        try:
+            editor.prepare_journal()
+        except JournalError as error:
             editor.stop_journal()
             warning = f"{error} {_WITHOUT_JOURNAL}"
     return _Saved(warning=warning)
