@@ -102,6 +102,8 @@ class OrderGraph:
         self.shares = edge_shares(self.arrays, reply_weights)
         #: The positions at which orders begin, by number.
         self.sources = [int(n) for n in self.arrays.roots if self._root_shares[n] > 0]
+        #: How likely a game begins at each of them.
+        self._chances = {source: float(self._root_shares[source]) for source in self.sources}
         count = len(self.arrays.nodes)
         self._successors: list[list[int]] = [[] for _ in range(count)]
         self._entering: list[list[int]] = [[] for _ in range(count)]
@@ -202,7 +204,7 @@ class OrderGraph:
         Found backwards from the node, always going on with what can still become the best
         order, so the others are never looked at.
         """
-        return self._search(node, set(self.sources), self._root_shares.tolist(), limit, by, seen)
+        return self._search(node, set(self._chances), self._chances, limit, by, seen)
 
     def ways(
         self, start: Node, node: Node, limit: int = LISTED, by: OrderRank = "length"
@@ -218,7 +220,7 @@ class OrderGraph:
         self,
         node: Node,
         starts: set[int],
-        chances: Sequence[float] | Mapping[int, float],
+        chances: Mapping[int, float],
         limit: int,
         by: OrderRank,
         seen: SeenOrders | None,
