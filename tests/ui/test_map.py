@@ -838,6 +838,39 @@ def test_words_below_a_line_stand_clear_of_those_above_the_next() -> None:
 
 
 @pytest.mark.parametrize(
+    ("typed", "kind", "saved"),
+    [
+        ("mine", "PDF (*.pdf)", "mine.pdf"),
+        ("mine", "SVG (*.svg)", "mine.svg"),
+        ("v1.2", "SVG (*.svg)", "v1.2.svg"),
+        ("mine.pdf", "SVG (*.svg)", "mine.pdf"),
+    ],
+)
+def test_a_name_without_an_ending_gets_that_of_the_chosen_kind(
+    place: MapPlace,
+    tmp_path: Path,
+    qtbot: QtBot,
+    runner: TaskRunner,
+    monkeypatch: pytest.MonkeyPatch,
+    typed: str,
+    kind: str,
+    saved: str,
+) -> None:
+    # The system's own file dialog cannot be driven offscreen; it is asked as always.
+    asked: list[str] = []
+
+    def answer(_parent: object, _title: str, suggested: str, _kinds: str) -> tuple[str, str]:
+        asked.append(suggested)
+        return str(tmp_path / typed), kind
+
+    monkeypatch.setattr("trainer.ui.map.saver.QFileDialog.getSaveFileName", answer)
+    qtbot.mouseClick(place.bar.save, Qt.MouseButton.LeftButton)
+    settle(qtbot, runner)
+    assert asked == ["a-system.svg"]
+    assert (tmp_path / saved).exists()
+
+
+@pytest.mark.parametrize(
     ("name", "said"), [("map.png", "neither in .svg nor in .pdf"), ("no/map.svg", "written")]
 )
 def test_what_cannot_be_saved_is_said_in_a_sentence(

@@ -33,6 +33,7 @@ from trainer.ui.importing.preview import Preview
 from trainer.ui.importing.wish import Outcome, Player, Wish, fulfil, players_of
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
+from trainer.ui.naming import NameTakenError, with_ending
 
 if TYPE_CHECKING:
     from trainer.memory.course import Course
@@ -274,9 +275,12 @@ class ImportDialog(QDialog):
         name, _kind = QFileDialog.getSaveFileName(
             self, "Save the repertoire", str(suggested), "Repertoires in PGN (*.pgn)"
         )
-        if name:
-            path = Path(name)
-            self.save_as(path if path.suffix else path.with_name(f"{path.name}.pgn"))
+        if not name:
+            return
+        try:
+            self.save_as(with_ending(name, ".pgn"))
+        except NameTakenError as error:
+            self._say(str(error))
 
     def save_as(self, path: Path) -> None:
         """Write what came out to `path`, or beside it, one file for each side."""

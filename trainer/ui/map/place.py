@@ -5,24 +5,24 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
 from trainer.ui.map.bar import MapBar
 from trainer.ui.map.canvas import MapCanvas
 from trainer.ui.map.drawing import MOST_AT_FIRST, Drawn, Order, draw
-from trainer.ui.map.export import export_map
 from trainer.ui.map.finder import MapFinder
 from trainer.ui.map.legend import Legend
+from trainer.ui.map.saver import MapSaver
 from trainer.ui.map.side import SidePanel
 from trainer.ui.map.walk import Walker
 from trainer.ui.map.words import position_words
-from trainer.ui.theme import LIGHT, system_sans, system_serif
+from trainer.ui.theme import LIGHT
 
 if TYPE_CHECKING:
     from trainer.memory.course import Course
@@ -71,6 +71,7 @@ class MapPlace(QWidget):
         self.legend = Legend(self._look)
         self.bar = MapBar()
         self.finder = MapFinder(self.bar, self)
+        self.saver = MapSaver(start, self)
         self.notice = text_label("", "muted")
         self.notice.hide()
         self.legend.hide()
@@ -96,6 +97,7 @@ class MapPlace(QWidget):
         self.finder.changed.connect(self._describe)
         self.finder.shown.connect(self._show_found)
         self.finder.said.connect(self._say)
+        self.saver.said.connect(self._say)
         self.bar.set_up.clicked.connect(self.set_up_search)
         self.bar.fold.clicked.connect(self.toggle_fold)
         self.bar.fold_all.clicked.connect(self.fold_all)
@@ -383,27 +385,11 @@ class MapPlace(QWidget):
         """Ask where to save the whole map, and save it."""
         if self._course is None or self._scene is None:
             return
-        suggested = str(self._course.path.with_suffix(".svg").name)
-        name, _ = QFileDialog.getSaveFileName(
-            self, "Save the map", suggested, "SVG (*.svg);;PDF (*.pdf)"
-        )
-        if name:
-            self.export(Path(name))
+        path = self.saver.ask(self._course.path.with_suffix(".svg"))
+        if path is not None:
+            self.export(path)
 
     def export(self, path: Path) -> None:
-        """Save the whole map in the background, in ink on light paper."""
-        if self._course is None or self._scene is None:
-            return
-        scene, title = self._scene, self._course.title
-        look = Look(LIGHT, self._look.notation, 1.0, self._look.flipped)
-        families = (system_serif(), system_sans())
-
-        def work(_control: TaskControl) -> Path:
-            export_map(scene, look, title, families, path)
-            return path
-
-        self._say("Saving the map …")
-        self._start(work, done=self._saved, failed=self._say)
-
-    def _saved(self, path: Any) -> None:
-        self._say(f"The map is saved as {path}.")
+        """Save the whole map in the background, as SVG or PDF by the ending of `path`."""
+        if self._course is not None and self._scene is not None:
+            self.saver.save(self._scene, self._course.title, self._look, path)

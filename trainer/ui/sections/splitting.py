@@ -14,6 +14,7 @@ from trainer.repertoire.workshop.merging import extract_sections
 from trainer.repertoire.workshop.results import Removed, Result
 from trainer.repertoire.writer import save_repertoire
 from trainer.ui.message import message_box
+from trainer.ui.naming import NameTakenError, with_ending
 from trainer.ui.sections.words import deletion_sentence
 
 if TYPE_CHECKING:
@@ -40,9 +41,12 @@ class Splitter(QObject):
         chosen, _kind = QFileDialog.getSaveFileName(
             self._window, "Sections to a new file", str(suggested), "Repertoires in PGN (*.pgn)"
         )
-        if chosen:
-            path = Path(chosen)
-            self.begin(numbers, path if path.suffix else path.with_name(f"{path.name}.pgn"))
+        if not chosen:
+            return
+        try:
+            self.begin(numbers, with_ending(chosen, ".pgn"))
+        except NameTakenError as error:
+            self.said.emit(str(error))
 
     def begin(self, numbers: tuple[int, ...], path: Path) -> None:
         """Write the sections to `path` in the background."""
