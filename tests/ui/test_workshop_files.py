@@ -440,6 +440,11 @@ def test_the_map_shows_what_was_edited_and_leads_back(player: Player, crossed: P
     assert not window.places.bar.isHidden()
     player.rest()
     plan = window.map._scene.plan
+    # It stands where the player was on the page.
+    assert window.map.chosen_node.edges == []
+    assert window.map.chosen_node.entries[0].san == "e5"
+    window.map.choose_node(player.repertoire.roots[0].edges[0].child)
+    player.rest()
     assert len(plan.arrays.nodes) == len(player.repertoire.nodes)
     # The button leads there as well.
     window.map.bar.edit.click()

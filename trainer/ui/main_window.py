@@ -683,6 +683,9 @@ class MainWindow(QMainWindow):
     def _leave_workshop(self) -> None:
         if isinstance(self._came_from, int):
             self.places.come_back(self._came_from)
+            spot = None if self.desk is None else self.desk.author.spot
+            if self.map is not None and self.places.current() is self.map and spot is not None:
+                self.map.choose_later(spot.node)
         else:
             self.places.show_alone(self._came_from)
             self._came_from.setFocus()

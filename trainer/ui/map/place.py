@@ -61,6 +61,8 @@ class MapPlace(QWidget):
         #: Keys, which outlast an edit of the repertoire; None: what is unlikely, once drawn.
         self._folded: frozenset[int] | None = None
         self._goal: int | None = None
+        #: The key of a position to choose once it is drawn.
+        self._wanted: int | None = None
         self._drawing: TaskControl | None = None
         #: The repertoire was edited or drilled since it was drawn.
         self._stale = False
@@ -175,7 +177,7 @@ class MapPlace(QWidget):
         if self._drawing is not None:
             self._drawing.cancel()
         self._drawing = self._course = self._scene = self._walker = None
-        self._folded, self._goal = None, None
+        self._folded, self._goal, self._wanted = None, None, None
         self._stale = False
         self.finder.clear()
         self._say("")
@@ -233,6 +235,8 @@ class MapPlace(QWidget):
             hold = (place, place)
         self.canvas.set_scene(drawn.scene, hold)
         goal, self._goal = self._goal, None
+        if self._wanted is not None:
+            goal, self._wanted = plan.arrays.number_of.get(self._wanted, goal), None
         place = self._walker.place
         if goal is not None:
             self.choose(goal)
@@ -271,6 +275,18 @@ class MapPlace(QWidget):
         if number is not None:
             self.canvas.come_close()
             self.choose(number)
+
+    def choose_later(self, node: Node) -> None:
+        """Choose a position that was edited elsewhere: now, or once the map is drawn anew."""
+        if self._stale or self._drawing is not None:
+            self._wanted = node.key
+        else:
+            number = (
+                None if self._scene is None else self._scene.plan.arrays.number_of.get(node.key)
+            )
+            self._wanted = node.key if number is None else None
+            if number is not None:
+                self.choose(number)
 
     def _hiding(self, number: int) -> frozenset[int]:
         """The keys of the folded positions on the likeliest way to a hidden one."""
