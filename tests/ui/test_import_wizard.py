@@ -178,6 +178,12 @@ def test_both_colours_need_a_player_and_give_two_files(
     settle(qtbot, dialog)
     assert words(dialog).startswith("With White\n10 of 13")
     assert "With Black\n3 of 13" in words(dialog)
+    taken = tmp_path / "mine-black.pgn"
+    taken.write_text("kept", encoding="utf-8")
+    dialog.save_as(tmp_path / "mine.pgn")
+    assert dialog.said.text() == "There is a file mine-black.pgn already; choose another name."
+    assert taken.read_text(encoding="utf-8") == "kept"
+    taken.unlink()
     paths = saved(qtbot, dialog, tmp_path / "mine.pgn")
     assert [path.name for path in paths] == ["mine-white.pgn", "mine-black.pgn"]
     sides = [read_repertoire(path).repertoire.side for path in paths]

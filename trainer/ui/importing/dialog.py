@@ -291,6 +291,9 @@ class ImportDialog(QDialog):
         opened = None if self._opened is None else self._opened.path
         for file in files.values():
             sentence = refusal(file, self._games.paths, opened)
+            if not sentence and file != path and file.exists():
+                # The file dialog has asked about the name as it was typed only.
+                sentence = f"There is a file {file.name} already; choose another name."
             if sentence:
                 self._say(sentence)
                 return
