@@ -21,7 +21,7 @@ from trainer.lesson.handout.model import (
 )
 from trainer.lesson.moments import Moment
 from trainer.lesson.narrate import Draft
-from trainer.lesson.shares import StructureShare
+from trainer.lesson.shares import StructureShare, percent
 from trainer.lesson.structures import Found, StructureBook
 from trainer.lesson.trick_text import side_name
 from trainer.notation.display import numbered, sentence_list
@@ -160,8 +160,8 @@ def lesson_of_structure(
     found, side = share.found, repertoire.side
     items: list[Item] = [
         Text(
-            f"It is met in {share.met:.0%} of the games that follow this repertoire, "
-            f"and {share.ends:.0%} of its lines end with it, by reach."
+            f"It is met in {percent(share.met)} of the games that follow this repertoire, "
+            f"and {percent(share.ends)} of its lines end with it, by reach."
         )
     ]
     boards = [node.board() for node in share.nodes]

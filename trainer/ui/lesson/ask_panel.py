@@ -13,7 +13,8 @@ from trainer.notation.display import shown_text
 from trainer.storage.settings import Settings
 from trainer.ui.board.setup import set_up_board
 from trainer.ui.board.widget import BoardWidget
-from trainer.ui.labels import text_label
+from trainer.ui.button_grid import ButtonGrid
+from trainer.ui.labels import scrolled_column, text_label
 from trainer.ui.look import Look
 
 #: Below this width (at 100 %) the words stand under the board.
@@ -61,7 +62,7 @@ class AskPanel(QWidget):
         self.said = text_label("")
         self.score = text_label("", "muted")
         self.hint = QPushButton("&Hint")
-        self.show_answer = QPushButton("Show the &answer")
+        self.show_answer = QPushButton("&Answer")
         self.next = QPushButton("&Next")
         self.end = QPushButton("&End")
         self._build()
@@ -71,14 +72,12 @@ class AskPanel(QWidget):
     def _build(self) -> None:
         self.board.setAccessibleName("The board of the question")
         self.said.setAccessibleName("What was said of the answer")
+        self._text = scrolled_column((self.prompt, self.said))
+        self._text.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         words = QVBoxLayout()
-        words.addWidget(self.prompt)
-        words.addWidget(self.said)
-        words.addSpacing(8)
-        for button in (self.hint, self.show_answer, self.next, self.end):
-            words.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
+        words.addWidget(self._text, 1)
+        words.addWidget(ButtonGrid((self.hint, self.show_answer, self.next, self.end)))
         words.addWidget(self.score)
-        words.addStretch(1)
         self._split = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
         self._split.setContentsMargins(0, 0, 0, 0)
         self._split.setSpacing(16)
@@ -111,6 +110,10 @@ class AskPanel(QWidget):
         beside = self.width() >= _BESIDE * self._look.scale
         direction = QBoxLayout.Direction
         self._split.setDirection(direction.LeftToRight if beside else direction.TopToBottom)
+        # Three lines of a question stay in sight; the board gets what else there is.
+        self._text.setMinimumHeight(round(4.5 * self.prompt.fontMetrics().lineSpacing()))
+        self._split.setStretch(0, 3 if beside else 6)
+        self._split.setStretch(1, 2 if beside else 1)
 
     def _show_question(self) -> None:
         asking = self._asking

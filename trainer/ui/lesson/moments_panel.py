@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 from trainer.lesson.game import LessonGame
 from trainer.lesson.narrate import Draft
 from trainer.notation.display import shown_text
+from trainer.ui.button_grid import ButtonGrid
 from trainer.ui.labels import text_label
 from trainer.ui.lesson.facts import GameTitle, outline
 from trainer.ui.look import Look
@@ -57,7 +58,8 @@ class MomentsPanel(QWidget):
         self.games = QComboBox()
         self.moves = QLineEdit()
         self.ask = QPushButton("&Ask these")
-        self.keep = QPushButton("&Keep for repetition")
+        self.keep = QPushButton("&Keep these")
+        self.keep.setToolTip("Keep these moments for repetition")
         self.hand_out = QPushButton("Hand &out …")
         self.text = QPlainTextEdit()
         self.draft = QPushButton("&Draft notes")
@@ -88,10 +90,7 @@ class MomentsPanel(QWidget):
         self._top.addWidget(self.games, 1)
         self._asked = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self._asked.addWidget(self.moves, 1)
-        buttons = QHBoxLayout()
-        for button in (self.ask, self.keep, self.hand_out):
-            buttons.addWidget(button)
-        self._asked.addLayout(buttons)
+        self._asked.addWidget(ButtonGrid((self.ask, self.keep, self.hand_out)), 2)
         notes = QHBoxLayout()
         notes.addWidget(self.draft)
         notes.addWidget(self.sentences, 1)

@@ -279,6 +279,8 @@ class LessonPlace(QWidget):
     # -- structures ----------------------------------------------------------------------------
 
     def _found(self, structures: Structures) -> None:
+        from trainer.lesson.shares import percent
+
         self._finding = None
         before = None if self._shown is None else self._shown.share.found.key
         self.structures = structures
@@ -289,9 +291,10 @@ class LessonPlace(QWidget):
         self.list.clear()
         self.box.clear()
         for share in structures.shares:
-            words = f"{share.found.name}\nmet {share.met:.0%}, at the end {share.ends:.0%}"
+            met, ends = percent(share.met), percent(share.ends)
+            words = f"{share.found.name}\nmet in {met}, at the end of {ends}"
             self.list.addItem(QListWidgetItem(words))
-            self.box.addItem(f"{share.found.name}, {share.met:.0%}")
+            self.box.addItem(f"{share.found.name}, {met}")
         self.list.blockSignals(False)
         self.empty.setText("" if structures.shares else _EMPTY)
         self.empty.setVisible(not structures.shares)

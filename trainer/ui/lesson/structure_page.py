@@ -6,13 +6,13 @@ from collections.abc import Iterable
 
 import chess
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut
+from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from trainer.lesson.breaks import Break
 from trainer.lesson.features import Features
 from trainer.lesson.report import break_text
-from trainer.lesson.shares import StructureShare
+from trainer.lesson.shares import StructureShare, percent
 from trainer.lesson.structures import Found
 from trainer.lesson.trick_text import side_name, trick_sentence
 from trainer.notation.display import sentence_list, shown_text
@@ -34,8 +34,6 @@ class StructurePage(BoardPanel):
 
     #: Another position of the structure is wanted: one on or one back.
     stepped = Signal(int)
-    #: The position on the board is to be shown with its note.
-    position_chosen = Signal()
     breaks_wanted = Signal()
     handout_wanted = Signal()
 
@@ -123,8 +121,8 @@ class StructurePage(BoardPanel):
         found = share.found
         self.title.setText(found.name)
         self.met.setText(
-            f"Met in {share.met:.0%} of the games that follow this repertoire; {share.ends:.0%} "
-            "of its lines end with it, by reach."
+            f"Met in {percent(share.met)} of the games that follow this repertoire; "
+            f"{percent(share.ends)} of its lines end with it, by reach."
         )
         self.plans.setText(self._shown("\n".join(_plan_lines(found, side))))
         self.editor.show_plan(plan)
@@ -144,9 +142,6 @@ class StructurePage(BoardPanel):
         for part in (self._headings["Tricks"], self.tricks):
             part.setVisible(bool(told))
         self._fit()
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
 
     def _fit(self) -> None:
         scale = self._look.scale

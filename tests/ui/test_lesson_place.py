@@ -1,0 +1,306 @@
+"""The place Lesson in the real window: structures, plans, breaks, moments, handouts."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import chess
+import pytest
+from PySide6.QtCore import Qt
+from pytestqt.qtbot import QtBot
+
+from tests.ui.conftest import MakeWindow
+from trainer.lesson.handout.model import Paper
+from trainer.repertoire.reader import read_repertoire
+from trainer.resources import repertoire_path
+from trainer.storage.locations import find_locations
+from trainer.ui.lesson.place import LessonPlace, Section
+from trainer.ui.main_window import MainWindow
+
+#: A French advance chain with a break for White to play, and a line without any structure.
+FRENCH = """[Event "Against the chain"]
+[RepertoireSide "Black"]
+[Result "*"]
+
+1. e4 e6 (1... Nf6 2. e5 Nd5) 2. d4 d5 3. e5 c5 {The base of the chain.} 4. c3 Nc6 5. Nf3 Bd7
+6. Be2 f6 {Its head.} *
+"""
+GAMES = repertoire_path("demo-games.pgn")
+
+
+@pytest.fixture
+def french(tmp_path: Path) -> Path:
+    path = tmp_path / "chain.pgn"
+    path.write_text(FRENCH, encoding="utf-8")
+    return path
+
+
+def opened(qtbot: QtBot, window: MainWindow) -> LessonPlace:
+    window.places.go(4)
+    place = window.lesson
+    assert place is not None
+    qtbot.waitUntil(lambda: place.facts is not None, timeout=20_000)
+    return place
+
+
+def section(place: LessonPlace, number: Section) -> None:
+    place.words.buttons[number].click()
+
+
+def read_game(qtbot: QtBot, place: LessonPlace) -> None:
+    section(place, Section.MOMENTS)
+    place.desk.open(GAMES)
+    qtbot.waitUntil(lambda: place.desk.game is not None, timeout=20_000)
+
+
+def test_the_fifth_place_shows_the_structures(
+    qtbot: QtBot, make_window: MakeWindow, french: Path
+) -> None:
+    window = make_window(french)
+    qtbot.keyClick(window, Qt.Key.Key_5, Qt.KeyboardModifier.ControlModifier)
+    place = opened(qtbot, window)
+    assert window.places.current() is place
+    names = [place.list.item(row).text().split("\n")[0] for row in range(place.list.count())]
+    assert names == ["French advance chain"]
+    page = place.page
+    assert page.title.text() == "French advance chain"
+    assert "Met in 90 %" in page.met.text()
+    assert page.plans.text().startswith("Black: Attack the base of the chain with c5")
+    assert page.place.text() == "Position 1 of 8"
+    assert page.order.text() == "1 e4 e6 2 d4 d5 3 e5"
+    assert not page.board.hasFocus()
+    assert "space" in page.words.text()
+
+
+def test_positions_are_stepped_through_and_the_arrows_are_the_breaks(
+    qtbot: QtBot, make_window: MakeWindow, french: Path
+) -> None:
+    place = opened(qtbot, make_window(french))
+    first = place.page.board.board.board_fen()
+    place.page.on.click()
+    qtbot.waitUntil(lambda: place.page.board.board.board_fen() != first)
+    assert place.page.place.text() == "Position 2 of 8"
+    place.page.back.click()
+    qtbot.waitUntil(lambda: place.page.board.board.board_fen() == first)
+    place.page.back.click()
+    qtbot.waitUntil(lambda: place.page.place.text() == "Position 8 of 8")
+    assert place.facts is not None
+    chain = place.structures.shares[0].found
+    targets = {target for _, target in place.page.board._arrows}
+    assert targets <= {*chain.breaks(chess.WHITE), *chain.breaks(chess.BLACK)}
+
+
+def test_a_plan_is_kept_and_shown_in_the_drill(
+    qtbot: QtBot, make_window: MakeWindow, french: Path
+) -> None:
+    window = make_window(french)
+    place = opened(qtbot, window)
+    place.page.editor.paper.setPlainText("First c5, then f6.")
+    place.flush()
+    kept = json.loads((find_locations().data / "plans.json").read_text(encoding="utf-8"))
+    assert kept == {"french-advance": "First c5, then f6."}
+    assert place.page.editor._said.isHidden()
+    # It is read again by another window, and belongs to the structure, not to the file.
+    board = chess.Board()
+    for san in ("e4", "e6", "d4", "d5", "e5"):
+        board.push_san(san)
+    assert window.plans.at(board) == ["Plan: First c5, then f6."]
+    assert window.plans.at(chess.Board()) == []
+    window.start_drill()
+    controller = window.controller
+    assert controller is not None
+    qtbot.waitUntil(lambda: controller.running, timeout=20_000)
+    seen = set()
+    for _ in range(40):
+        qtbot.waitUntil(
+            lambda: not controller.running or controller.stage.name in ("ASKING", "CORRECTING"),
+            timeout=20_000,
+        )
+        if not controller.running:
+            break
+        prompt = controller._prompt
+        assert prompt is not None
+        node = window.course.repertoire.node_at(prompt.board)
+        window.drill.answered.emit(node.edges[0].move)
+        if controller.stage.name == "READING":
+            if prompt.board.board_fen() == board.board_fen():
+                seen.add(window.drill.panel.plan.text())
+            window.drill.proceed.emit()
+    assert seen == {"First c5, then f6."}
+
+
+def test_a_damaged_file_of_plans_is_told_and_left_alone(
+    qtbot: QtBot, make_window: MakeWindow, french: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = find_locations().data / "plans.json"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text("{broken", encoding="utf-8")
+    window = make_window(french)
+    said: list[str] = []
+    monkeypatch.setattr(window, "_complain", said.append)
+    window.places.go(4)
+    qtbot.waitUntil(lambda: bool(said))
+    assert "plans.json cannot be read" in said[0]
+    assert window.lesson is None
+    assert path.read_text(encoding="utf-8") == "{broken"
+
+
+def test_the_break_is_asked_on_the_board(
+    qtbot: QtBot, make_window: MakeWindow, french: Path
+) -> None:
+    place = opened(qtbot, make_window(french))
+    place.page.editor.paper.setPlainText("Hit the base.")
+    place.page.ask.click()
+    panel = place.ask
+    assert place._stack.currentWidget() is panel
+    assert "French advance chain. Black to move: play the break." in panel.prompt.text()
+    board = panel.board.board
+    panel.hint.click()
+    assert panel.said.text().startswith("Look at the")
+    quiet = next(move for move in board.legal_moves if board.piece_type_at(move.from_square) != 1)
+    panel.board.move_made.emit(quiet)
+    assert "challenges no pawn chain" in panel.said.text()
+    assert panel.board.board.board_fen() == board.board_fen()
+    usual = panel._asking._run.question.usual[0]
+    panel.board.move_made.emit(chess.Move(usual.start, usual.target))
+    assert panel.said.text().startswith("That is the break")
+    assert panel.said.text().endswith("Plan: Hit the base.")
+    # Found at the second try: it does not count.
+    assert panel.score.text() == "Found 0 of 1."
+    assert not panel.hint.isEnabled()
+    panel.next.click()
+    panel.show_answer.click()
+    if panel.said.text():
+        assert panel.said.text().startswith("The usual break")
+    qtbot.keyClick(panel, Qt.Key.Key_Escape)
+    assert place._stack.currentIndex() == Section.STRUCTURES
+
+
+def test_moments_are_asked_kept_and_drilled(
+    qtbot: QtBot, make_window: MakeWindow, french: Path
+) -> None:
+    window = make_window(french)
+    place = opened(qtbot, window)
+    read_game(qtbot, place)
+    panel = place.moments
+    assert panel.games.count() > 10
+    assert panel.text.toPlainText().startswith("1 e4 e6 2 d3")
+    panel.moves.setText("nonsense")
+    panel.ask.click()
+    assert "is no move of a game" in panel.said.text()
+    panel.moves.clear()
+    panel.ask.click()
+    assert "Name the moves to ask first" in panel.said.text()
+    panel.moves.setText("12w, 20b")
+    panel.ask.click()
+    ask = place.ask
+    assert "White to move: find the move." in ask.prompt.text()
+    for words in ("A quiet move.", "The knight on c5 moves.", "It goes to the a-file."):
+        ask.hint.click()
+        assert ask.said.text() == words
+    ask.hint.click()
+    assert ask.said.text() == "There is no other hint."
+    ask.board.move_made.emit(chess.Move.from_uci("c5a4"))
+    assert ask.said.text() == "Na4 is the move."
+    ask.next.click()
+    assert ask.board._flipped
+    ask.show_answer.click()
+    assert ask.said.text().startswith("20…Qb7")
+    assert ask.score.text() == "Found 1 of 2."
+    ask.next.click()
+    assert ask.prompt.text() == "That was the last one."
+    ask.end.click()
+    panel.keep.click()
+    folder = find_locations().data
+    white = read_repertoire(folder / "moments-white.pgn")
+    black = read_repertoire(folder / "moments-black.pgn")
+    assert (len(white.repertoire.decisions()), white.skipped) == (1, [])
+    assert (len(black.repertoire.decisions()), black.repertoire.side) == (1, chess.BLACK)
+    panel.keep.click()  # once more keeps nothing twice
+    assert len(read_repertoire(folder / "moments-white.pgn").repertoire.sections) == 1
+    with qtbot.waitSignal(window.ready, timeout=20_000):
+        window.open(folder / "moments-white.pgn")
+    assert window.course is not None
+    assert len(window.course.repertoire.decisions()) == 1
+
+
+def test_a_draft_is_edited_and_handed_out(
+    qtbot: QtBot, make_window: MakeWindow, french: Path, tmp_path: Path
+) -> None:
+    place = opened(qtbot, make_window(french))
+    read_game(qtbot, place)
+    panel = place.moments
+    panel.hand_out.click()
+    assert "nothing to hand out yet" in panel.said.text()
+    panel.draft.click()
+    qtbot.waitUntil(lambda: place.desk.draft is not None, timeout=60_000)
+    assert panel.sentences.count() == len(place.desk.draft.sentences)
+    assert panel.fact.text().startswith("Stands on: ")
+    panel.words.setPlainText("What I say myself.")
+    assert place.desk.draft.sentences[0].text == "What I say myself."
+    assert "What I say myself." in panel.sentences.itemText(0)
+    panel.hand_out.click()
+    handout = place.handout
+    qtbot.waitUntil(lambda: not handout.picture.pixmap().isNull(), timeout=20_000)
+    assert handout.what.currentText().startswith("Game: Linden, Mara")
+    out = tmp_path / "game.pgn"
+    handout.write_wanted.emit(out)
+    qtbot.waitUntil(lambda: handout.said.text().startswith("Written"), timeout=20_000)
+    assert "What I say myself." in out.read_text(encoding="utf-8")
+
+
+def test_a_handout_is_looked_at_and_written(
+    qtbot: QtBot, make_window: MakeWindow, french: Path, tmp_path: Path
+) -> None:
+    window = make_window(french)
+    place = opened(qtbot, window)
+    place.page.hand_out.click()
+    handout = place.handout
+    assert handout.what.currentText() == "Structure: French advance chain"
+    handout.coach.setText("Ida Fenwick")
+    handout.coach.editingFinished.emit()
+    assert window.settings.coach == "Ida Fenwick"
+    qtbot.waitUntil(lambda: not handout.picture.pixmap().isNull(), timeout=20_000)
+    assert handout.page_label.text().startswith("Page 1 of ")
+    handout.paper.setCurrentIndex(1)
+    assert handout.chosen_paper is Paper.LETTER
+    out = tmp_path / "chain.pdf"
+    handout.write_wanted.emit(out)
+    qtbot.waitUntil(lambda: handout.said.text().startswith("Written"), timeout=20_000)
+    assert out.read_bytes().startswith(b"%PDF")
+    handout.write_wanted.emit(tmp_path / "chain.doc")
+    qtbot.waitUntil(lambda: "end its name in" in handout.said.text(), timeout=20_000)
+
+
+def test_a_repertoire_without_structures_says_so(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small)
+    window.places.go(4)
+    place = window.lesson
+    assert place is not None
+    qtbot.waitUntil(lambda: place.structures is not None, timeout=20_000)
+    assert "No named structure" in place.empty.text()
+    assert place.list.count() == 0
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "scale"), [(560, 700, 1.0), (560, 700, 2.0), (1400, 1000, 1.0)]
+)
+def test_no_part_is_wider_than_the_window(
+    qtbot: QtBot, make_window: MakeWindow, french: Path, width: int, height: int, scale: float
+) -> None:
+    window = make_window(french, scale=scale)
+    window.resize(width, height)
+    place = opened(qtbot, window)
+    for number in Section:
+        section(place, number)
+        qtbot.wait(20)
+        assert window.width() <= width
+        for widget in (place.box, place.list, place._scroll, place.moments, place.handout):
+            if widget.isVisible():
+                right = widget.mapTo(window, widget.rect().topRight()).x()
+                assert right <= window.width()
+    section(place, Section.STRUCTURES)
+    assert place.list.isVisible() != place.box.isVisible()
