@@ -18,6 +18,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
+from trainer.games.base.builder import build_base
 from trainer.memory.course import Course, read_course_file
 from trainer.memory.days import StudyDays
 from trainer.memory.drill import PromptKind
@@ -94,7 +95,14 @@ def save(window: MainWindow, name: str) -> None:
 def take_pictures(app: QApplication, locations: Locations, clock: Calendar) -> None:
     """Today and the drill in light, the drill in dark."""
     for appearance in ("light", "dark"):
-        settings = Settings(appearance=appearance, strangers=False, pace_seconds=0.0)
+        settings = Settings(
+            appearance=appearance,
+            strangers=False,
+            pace_seconds=0.0,
+            games_files=(str(repertoire_path("demo-games.pgn")),),
+            player="Linden, Mara",
+            base_file=str(locations.data / "demo.base"),
+        )
         save_settings(locations.settings_file, settings)
         log = BugLog(locations.log_file)
         window = build_window(app, locations, log, clock=clock, rng=random.Random(1))
@@ -107,6 +115,7 @@ def take_pictures(app: QApplication, locations: Locations, clock: Calendar) -> N
         save(window, f"today-{appearance}")
         picture_map(window, appearance)
         picture_orders(window, appearance)
+        picture_games(window, appearance)
         picture_workshop(window, appearance)
         picture_drill(window, appearance)
         window.close()
@@ -128,6 +137,21 @@ def picture_orders(window: MainWindow, appearance: str) -> None:
     window.places.go(2)
     wait(lambda: not window._runner.busy() and not window.orders.seeker.unfinished)
     save(window, f"orders-{appearance}")
+    window.show_today()
+
+
+def picture_games(window: MainWindow, appearance: str) -> None:
+    """A game that left the repertoire and came back, with what the base holds beside it."""
+    window.places.go(3)
+    place = window.games
+    assert place is not None
+    wait(lambda: place.gathered is not None and not window._runner.busy())
+    place.list.filter.setText("pennywright 2026-06".replace("-", "."))
+    place._open(place.list.table.games.entry(0))
+    QTest.qWait(700)
+    save(window, f"games-{appearance}")
+    place._back()
+    place.list.show_all()
     window.show_today()
 
 
@@ -181,6 +205,7 @@ def main() -> int:
         clock = Calendar(datetime.now(UTC) - timedelta(days=DAYS))
         simulate(locations, clock)
         clock.now = datetime.now(UTC)
+        build_base(locations.data / "demo.base", [repertoire_path("demo-games.pgn")])
         app = QApplication(["stemline"])
         app.setStyle("Fusion")
         take_pictures(app, locations, clock)
