@@ -148,7 +148,7 @@ def test_a_departure_and_a_novelty_are_told_apart_in_words(tmp_path: Path) -> No
         "1 game with that position has no year and counts for nothing.",
     ]
     assert told[1][0] == "2 f4 is new; the position before it had been reached once."
-    assert told[2] == ["the year of this game is not known, so no game counts as earlier."]
+    assert told[2] == ["The year of this game is not known, so no game counts as earlier."]
     assert told[3][0] == "2 Bc4 is new; the position before it had been reached 2 times."
     assert sorted(line.partition(",")[0] for line in told[3][1:3]) == [
         "2 Nf3 in 1 game (+1 =0 −0)",

@@ -81,15 +81,10 @@ def games_text(
         lines += (f"   {sentence}" for sentence in walk_sentences(walk, judged))
         if base is not None:
             told = novelty_sentences(look_for_novelty(base, game))
-            lines += (f"   Against the base: {sentence}" for sentence in told)
+            lines.append("   Against the base:")
+            lines += (f"     {sentence}" for sentence in told)
     lines += _summary(repertoire, found)
     return "\n".join(lines)
-
-
-def novelty_sentence(walk: Walk, base: EarlierGames) -> str:
-    """What was new against the games of a reference base, a sentence a line."""
-    told = novelty_sentences(look_for_novelty(base, walk.game))
-    return "\n".join(f"{sentence[:1].upper()}{sentence[1:]}" for sentence in told)
 
 
 def _summary(repertoire: Repertoire, found: Survey) -> list[str]:

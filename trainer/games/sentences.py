@@ -105,9 +105,9 @@ def novelty_sentences(found: NoveltyFound, notation: Notation = "letters") -> li
     """What was new against the games of a reference base, whatever the repertoire says."""
     game, novelty = found.game, found.novelty
     if not found.dated:
-        return ["the year of this game is not known, so no game counts as earlier."]
+        return ["The year of this game is not known, so no game counts as earlier."]
     if novelty is None:
-        return ["nothing is new as deep as it goes."]
+        return ["Nothing is new as deep as it goes."]
     move = move_text(game, novelty.ply, notation, san=novelty.move)
     if not novelty.earlier_games:
         told = [f"{move} is new, and so was the position before it."]

@@ -52,7 +52,7 @@ class BaseBesideGame(QObject):
             from trainer.games.sentences import novelty_sentences
 
             told = novelty_sentences(look_for_novelty(base, entry.game), notation)
-            return " ".join(told)
+            return "\n".join(told)
 
         def say(words: object) -> None:
             self._task = None
