@@ -10,14 +10,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import chess
-from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtCore import QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QCloseEvent, QKeyEvent, QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import (
     QBoxLayout,
     QDialog,
+    QFrame,
     QLineEdit,
     QListWidget,
     QListWidgetItem,
+    QScrollArea,
     QSizePolicy,
     QToolButton,
     QVBoxLayout,
@@ -40,7 +42,12 @@ if TYPE_CHECKING:
     from trainer.ui.engine.adviser import Adviser
     from trainer.ui.engine.worker import Request
 
+_ANY = 16_777_215
 _AGAIN_AFTER_MS = 120
+#: After so long the words have found their places.
+_SETTLED_MS = 30
+#: Lines of text that the list shows at least, without its own scroll bar.
+_LIST_LINES = 7.5
 #: Half-moves of a line that are taken into the repertoire at most.
 _TAKEN = 10
 
@@ -90,10 +97,18 @@ class LookWindow(QDialog):
         self._later.setSingleShot(True)
         self._later.setInterval(_AGAIN_AFTER_MS)
         self._later.timeout.connect(self._ask)
+        self._to_answer = QTimer(self)
+        self._to_answer.setSingleShot(True)
+        self._to_answer.setInterval(_SETTLED_MS)
+        self._to_answer.timeout.connect(
+            # It stands below the fold where there is little room.
+            lambda: self.words.verticalScrollBar().setValue(self.why.y())
+        )
         self._columns = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
         self._build()
         self.set_look(settings, look)
-        self.resize(round(860 * look.scale), round(560 * look.scale))
+        size = QSize(round(860 * look.scale), round(560 * look.scale))
+        self.resize(size.boundedTo(self.screen().availableSize() - QSize(40, 60)))
 
     # -- building ----------------------------------------------------------------------------
 
@@ -131,15 +146,20 @@ class LookWindow(QDialog):
         for widget in (self.order, self.verdict, self.figures):
             words_column.addWidget(widget)
         words_column.addWidget(self.lines, 3)
-        self._grid = ButtonGrid(list(self.buttons.values()))
-        words_column.addWidget(self._grid)
         words_column.addWidget(self.why)
         words_column.addWidget(self.answer)
+        self._grid = ButtonGrid(list(self.buttons.values()))
+        words_column.addWidget(self._grid)
         words_column.addWidget(self.fair_play)
-        self._words = column
+        self.words = QScrollArea()
+        self.words.setFrameShape(QFrame.Shape.NoFrame)
+        self.words.setWidgetResizable(True)
+        self.words.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.words.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.words.setWidget(column)
         self._columns.setSpacing(18)
         self._columns.addWidget(self.board, 5)
-        self._columns.addWidget(column, 4)
+        self._columns.addWidget(self.words, 4)
         for key, act in ((Qt.Key.Key_Backspace, self._back), (Qt.Key.Key_Home, self._restart)):
             shortcut = QShortcut(QKeySequence(key), self.board)
             shortcut.setContext(Qt.ShortcutContext.WidgetShortcut)
@@ -151,6 +171,7 @@ class LookWindow(QDialog):
         self._side = not look.flipped
         set_up_board(self.board, settings, look.theme)
         self.board.set_flipped(look.flipped)
+        self.lines.setMinimumHeight(round(_LIST_LINES * self.fontMetrics().lineSpacing()))
         self._show_found()
 
     # -- showing -----------------------------------------------------------------------------
@@ -342,6 +363,8 @@ class LookWindow(QDialog):
     def _say_answer(self, text: str) -> None:
         self.answer.setText(text)
         self.answer.setVisible(bool(text))
+        if text:
+            self._to_answer.start()
 
     # -- the window --------------------------------------------------------------------------
 
@@ -355,6 +378,11 @@ class LookWindow(QDialog):
         self._columns.setDirection(
             QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
         )
+        # A board above the words would take all the room that its width gives it.
+        self.board.setMaximumHeight(self.height() * 9 // 20 if narrow else _ANY)
+        # All words can be reached by scrolling; none may be cut at the side.
+        needed = self._grid.minimumSizeHint().width() + self.words.verticalScrollBar().width()
+        self.words.setMinimumWidth(0 if narrow else min(needed + 8, self.width() // 2))
         super().resizeEvent(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:

@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
     QFileDialog,
     QFormLayout,
     QPushButton,
+    QScrollArea,
     QSpinBox,
     QVBoxLayout,
     QWidget,
@@ -81,8 +82,8 @@ class EngineDialog(QDialog):
         self.other.clicked.connect(self._choose)
         self.test.clicked.connect(self._try)
         self.engine.currentIndexChanged.connect(lambda _index: self.said.setText(""))
-        form = QFormLayout()
-        form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
+        page = QWidget()
+        form = QFormLayout(page)
         form.addRow("En&gine", self.engine)
         form.addRow("", self.other)
         form.addRow("", self.test)
@@ -92,10 +93,15 @@ class EngineDialog(QDialog):
         form.addRow("Time for one &look", self.seconds)
         form.addRow("A &position of a test", self.nodes)
         form.addRow("A move &fails by", self.margin)
+        form.addRow(text_label(FAIR_PLAY, "muted"))
+        scroll = QScrollArea()
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QScrollArea.Shape.NoFrame)
+        scroll.setWidget(page)
+        scroll.setMinimumWidth(page.sizeHint().width() + 24)
+        scroll.setMinimumHeight(min(page.sizeHint().height() + 40, 560))
         outer = QVBoxLayout(self)
-        outer.addLayout(form)
-        outer.addWidget(text_label(FAIR_PLAY, "muted"))
-        outer.addStretch(1)
+        outer.addWidget(scroll, 1)
         outer.addWidget(buttons)
 
     def _fill(self, chosen: str | None) -> None:

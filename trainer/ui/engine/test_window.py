@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtWidgets import (
     QDialog,
     QHBoxLayout,
@@ -94,7 +94,8 @@ class TestWindow(QDialog):
         outer.addWidget(self.progress)
         outer.addWidget(self.list, 1)
         outer.addLayout(row)
-        self.resize(round(640 * self._look.scale), round(480 * self._look.scale))
+        size = QSize(round(640 * self._look.scale), round(480 * self._look.scale))
+        self.resize(size.boundedTo(self.screen().availableSize() - QSize(40, 60)))
 
     # -- running -----------------------------------------------------------------------------
 
