@@ -1,0 +1,1 @@
+"""The commands, each with its options and the function that runs it."""

@@ -1,0 +1,79 @@
+"""Reading and auditing a repertoire, and its move orders."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING
+
+from trainer.commands.options import (
+    add_json,
+    add_repertoire,
+    chosen_side,
+    print_json,
+    tell_skipped,
+)
+
+if TYPE_CHECKING:
+    import argparse
+
+    from trainer.commands.options import Commands
+    from trainer.repertoire.orders_kept import KeptOrders
+    from trainer.repertoire.reader import LoadedRepertoire
+
+
+def add(commands: Commands) -> None:
+    """The commands `check` and `orders`."""
+    reading = commands.add_parser("check", help="read and audit a repertoire")
+    add_repertoire(reading)
+    add_json(reading)
+    reading.set_defaults(run=_check)
+
+    listing = commands.add_parser("orders", help="crossings, shortcuts and conflicts")
+    add_repertoire(listing)
+    add_json(listing)
+    listing.set_defaults(run=_orders)
+
+
+def _check(options: argparse.Namespace) -> int:
+    from trainer.repertoire.audit import check_report, check_text
+    from trainer.repertoire.reader import read_repertoire
+
+    loaded = read_repertoire(options.repertoire, side=chosen_side(options))
+    if options.json:
+        print_json(check_report(loaded))
+    else:
+        print(check_text(loaded))
+    return tell_skipped(options.repertoire, loaded)
+
+
+def _orders(options: argparse.Namespace) -> int:
+    from trainer.repertoire.openings import OpeningBook
+    from trainer.repertoire.orders_report import orders_report
+    from trainer.repertoire.orders_text import orders_text
+    from trainer.repertoire.reader import read_repertoire
+
+    loaded = read_repertoire(options.repertoire, side=chosen_side(options))
+    kept = _kept_orders(loaded)
+    if options.json:
+        report = orders_report(loaded.repertoire, kept)
+        print_json(report)
+    else:
+        print(orders_text(loaded, OpeningBook.load(), kept))
+    return tell_skipped(options.repertoire, loaded)
+
+
+def _kept_orders(loaded: LoadedRepertoire) -> KeptOrders:
+    """What the progress file knows of a repertoire's move orders; told where it cannot be read."""
+    from trainer.errors import ProgressError
+    from trainer.repertoire.orders_kept import KeptOrders
+    from trainer.storage.locations import find_locations
+    from trainer.storage.progress import ProgressStore
+    from trainer.storage.settings import utc_now
+
+    path = find_locations().progress_file
+    try:
+        with ProgressStore.open(path, read_only=True, clock=utc_now) as store:
+            return KeptOrders.of(loaded, store)
+    except ProgressError as error:
+        print(f"stemline: {error}", file=sys.stderr)
+        return KeptOrders()
