@@ -304,3 +304,48 @@ def test_no_part_is_wider_than_the_window(
                 assert right <= window.width()
     section(place, Section.STRUCTURES)
     assert place.list.isVisible() != place.box.isVisible()
+
+
+def test_the_engine_finds_moments_and_judges_a_trick(
+    qtbot: QtBot, make_window: MakeWindow, tmp_path: Path
+) -> None:
+    """With a real engine: the queen on b2 is trapped, and a mate in one is a moment."""
+    path = tmp_path / "poisoned.pgn"
+    path.write_text(
+        '[Event "The pawn on b2"]\n[RepertoireSide "White"]\n\n'
+        "1. d4 d5 2. Nc3 Nf6 3. Bf4 c6 4. e3 Qb6 5. a3 g6 6. Nf3 *\n",
+        encoding="utf-8",
+    )
+    games = tmp_path / "games.pgn"
+    games.write_text(
+        '[White "Ash"]\n[Black "Elm"]\n\n1. e4 e5 2. Bc4 Nc6 3. Qh5 Nf6 4. Qxf7# 1-0\n',
+        encoding="utf-8",
+    )
+    window = make_window(path)
+    place = opened(qtbot, window)
+    names = [place.list.item(row).text() for row in range(place.list.count())]
+    place.list.setCurrentRow(next(i for i, name in enumerate(names) if name.startswith("Slav")))
+    qtbot.waitUntil(lambda: place._looking is None, timeout=20_000)
+    for _ in range(8):
+        if "cannot take on b2" in place.page.tricks.text():
+            break
+        before = place.facts
+        place.page.on.click()
+        qtbot.waitUntil(lambda seen=before: place.facts is not seen, timeout=20_000)
+    assert "Black cannot take on b2" in place.page.tricks.text()
+    assert place.page.judge.isVisibleTo(place.page)
+    place.page.judge.click()
+    qtbot.waitUntil(lambda: "The engine agrees." in place.page.tricks.text(), timeout=60_000)
+    assert not place.page.judge.isVisibleTo(place.page)
+    section(place, Section.MOMENTS)
+    place.desk.open(games)
+    qtbot.waitUntil(lambda: place.desk.game is not None, timeout=20_000)
+    place.moments.find.click()
+    qtbot.waitUntil(
+        lambda: "moments that the engine found" in place.moments.said.text(), timeout=120_000
+    )
+    assert "3b" in place.moments.moves.text()
+    place.moments.draft.click()
+    qtbot.waitUntil(lambda: place.desk.draft is not None, timeout=60_000)
+    told = [one.text for one in place.desk.draft.sentences]
+    assert any(text.startswith("A moment: ") and "was better here" in text for text in told)

@@ -498,6 +498,7 @@ class MainWindow(QMainWindow):
             self.orders = OrdersPlace(self._runner, editable=True, games_of=self._games_played)
             self.orders.drill_wanted.connect(self.drill_positions)
             self.orders.edit_wanted.connect(self._edit_as_wanted)
+            self.orders.seeker.looking.connect(self._spare_what_is_found)
         if self.course is not None and self.course is not self._orders_of and not self._is_stale():
             self._orders_of = self.course
             self.orders.show_course(self.course, self.settings, self._look())
@@ -522,6 +523,15 @@ class MainWindow(QMainWindow):
             self.games.show_course(self.course, self.settings, self._look())
         return self.games
 
+    def _spare_what_is_found(self, looking: bool) -> None:
+        """What is found among the move orders stays; no search for garbage goes through it."""
+        if self.course is None:
+            return  # a file is being read, which sees to that itself
+        if looking:
+            self._garbage.hold()
+        else:
+            self._garbage.spare()
+
     def _games_played(self, _course: Course) -> list[Sequence[int]]:
         """The positions of the player's games, where they have been read; also for a worker."""
         gathered = None if self.games is None else self.games.gathered
@@ -534,6 +544,7 @@ class MainWindow(QMainWindow):
     def _open_lesson(self) -> QWidget:
         """Structures, moments and handouts of the open repertoire."""
         if self.lesson is None:
+            from trainer.ui.lesson.engine_side import EngineSide
             from trainer.ui.lesson.place import LessonPlace
 
             try:
@@ -541,7 +552,9 @@ class MainWindow(QMainWindow):
             except StemlineError as error:
                 QTimer.singleShot(0, lambda said=str(error): self._complain(said))
                 return self.places.current()
-            self.lesson = LessonPlace(self._runner, notes, self._keeper.data_folder)
+            engine = EngineSide(self.engine.adviser, self)
+            folder = self._keeper.data_folder
+            self.lesson = LessonPlace(self._runner, notes, folder, engine=engine)
             self.lesson.settings_changed.connect(lambda fields: self._change(**fields))
             self.lesson.said.connect(lambda said: self.statusBar().showMessage(said, _MESSAGE_MS))
         shown = self.lesson.course

@@ -14,9 +14,10 @@ from trainer.ui.tasks import TaskControl, TaskRunner
 
 if TYPE_CHECKING:
     from trainer.lesson.game import LessonGame
-    from trainer.lesson.moments import Moment
+    from trainer.lesson.moments import Better, Moment
     from trainer.lesson.narrate import Draft
     from trainer.memory.course import Course
+    from trainer.ui.lesson.engine_side import EngineSide
     from trainer.ui.lesson.facts import GameTitle
 
 
@@ -34,6 +35,10 @@ class MomentsDesk(QObject):
         self._runner = runner
         self._panel = panel
         self._folder = data_folder
+        #: The engine, where there is one to be asked.
+        self.engine: EngineSide | None = None
+        #: What the engine found in the game, by half-move.
+        self._better: dict[int, Better] = {}
         self._course: Course | None = None
         self._task: TaskControl | None = None
         self.path: Path | None = None
@@ -41,6 +46,7 @@ class MomentsDesk(QObject):
         self.draft: Draft | None = None
         panel.file_chosen.connect(self.open)
         panel.game_chosen.connect(self._read)
+        panel.find_wanted.connect(self._find)
         panel.ask_wanted.connect(self._ask)
         panel.keep_wanted.connect(self._keep)
         panel.handout_wanted.connect(self._hand_out)
@@ -89,7 +95,9 @@ class MomentsDesk(QObject):
         self._start(work, self._show)
 
     def _show(self, game: LessonGame) -> None:
-        self.game, self.draft = game, None
+        self.game, self.draft, self._better = game, None, {}
+        if self.engine is not None:
+            self.engine.stop_moments()
         self._panel.show_game(game)
 
     def _moments(self, text: str) -> list[Moment] | None:
@@ -109,7 +117,38 @@ class MomentsDesk(QObject):
             self._panel.moves.setFocus()
             return None
         self._panel.say("")
-        return [moment_of(game, ply) for ply in plies]
+        return [moment_of(game, ply, self._better.get(ply)) for ply in plies]
+
+    def _find(self) -> None:
+        """Let the engine look for moments; they are put among the moves to ask."""
+        game = self.game
+        if game is None:
+            return
+        if self.engine is None:
+            self._panel.say("There is no engine to ask.")
+            return
+        self._panel.say("The engine looks at the game …")
+        self.engine.find_moments(
+            game,
+            done=lambda found: self._found(game, found),
+            failed=self._panel.say,
+            told=lambda share: self._panel.say(f"The engine looks at the game … {share:.0%}"),
+        )
+
+    def _found(self, game: LessonGame, found: list[Better]) -> None:
+        if game is not self.game:
+            return
+        self._better = {one.ply: one for one in found}
+        words = []
+        for one in found:
+            board = game.boards[one.ply - 1]
+            words.append(f"{board.fullmove_number}{'w' if board.turn else 'b'}")
+        self._panel.moves.setText(", ".join(words))
+        self._panel.say(
+            "These are the moments that the engine found; change them as you like."
+            if words
+            else "The engine found no moment in this game at which one move was much better."
+        )
 
     def _ask(self, text: str) -> None:
         moments = self._moments(text)
@@ -159,6 +198,7 @@ class MomentsDesk(QObject):
         if game is None:
             return
         self._panel.say("Looking at the game …")
+        better = list(self._better.values())
 
         def work(control: TaskControl) -> Draft:
             from trainer.lesson.narrate import narrate
@@ -170,6 +210,7 @@ class MomentsDesk(QObject):
                 load_structures(),
                 openings=OpeningBook.load(),
                 repertoire=None if course is None else course.repertoire,
+                better=better,
                 cancelled=control.cancelled,
             )
 

@@ -44,6 +44,8 @@ class MomentsPanel(QWidget):
     ask_wanted = Signal(str)
     keep_wanted = Signal(str)
     handout_wanted = Signal(str)
+    #: The engine is to find the moments of the game.
+    find_wanted = Signal()
     #: A draft of notes for the game is wanted.
     draft_wanted = Signal()
     #: A sentence of the draft was changed: its number and its words.
@@ -57,8 +59,10 @@ class MomentsPanel(QWidget):
         self.choose = QPushButton("Choose &games …")
         self.games = QComboBox()
         self.moves = QLineEdit()
+        self.find = QPushButton("&Find moments")
         self.ask = QPushButton("&Ask these")
         self.keep = QPushButton("&Keep these")
+        self.find.setToolTip("Let the engine look for the critical moments of the game")
         self.keep.setToolTip("Keep these moments for repetition")
         self.hand_out = QPushButton("Hand &out …")
         self.text = QPlainTextEdit()
@@ -90,7 +94,7 @@ class MomentsPanel(QWidget):
         self._top.addWidget(self.games, 1)
         self._asked = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self._asked.addWidget(self.moves, 1)
-        self._asked.addWidget(ButtonGrid((self.ask, self.keep, self.hand_out)), 2)
+        self._asked.addWidget(ButtonGrid((self.find, self.ask, self.keep, self.hand_out)), 2)
         notes = QHBoxLayout()
         notes.addWidget(self.draft)
         notes.addWidget(self.sentences, 1)
@@ -108,6 +112,7 @@ class MomentsPanel(QWidget):
     def _connect(self) -> None:
         self.choose.clicked.connect(lambda _checked=False: self._choose_file())
         self.games.activated.connect(lambda _row: self.game_chosen.emit(self.games.currentData()))
+        self.find.clicked.connect(lambda _checked=False: self.find_wanted.emit())
         self.ask.clicked.connect(lambda _checked=False: self.ask_wanted.emit(self.moves.text()))
         self.moves.returnPressed.connect(lambda: self.ask_wanted.emit(self.moves.text()))
         self.keep.clicked.connect(lambda _checked=False: self.keep_wanted.emit(self.moves.text()))
@@ -136,7 +141,15 @@ class MomentsPanel(QWidget):
         self.text.setPlainText(
             "" if game is None else shown_text(outline(game), self._look.notation)
         )
-        for widget in (self.text, self.draft, self.ask, self.keep, self.hand_out, self.moves):
+        for widget in (
+            self.text,
+            self.draft,
+            self.find,
+            self.ask,
+            self.keep,
+            self.hand_out,
+            self.moves,
+        ):
             widget.setEnabled(game is not None)
         self.text.setVisible(game is not None)
         self.draft.setVisible(game is not None)

@@ -38,8 +38,10 @@ from trainer.ui.theme import LIGHT
 if TYPE_CHECKING:
     from trainer.lesson.plans import PlanNotes
     from trainer.lesson.shares import StructureShare
+    from trainer.lesson.tricks import Trick
     from trainer.memory.course import Course
     from trainer.repertoire.graph import Node
+    from trainer.ui.lesson.engine_side import EngineSide
     from trainer.ui.lesson.facts import PositionFacts, Structures
 
 
@@ -81,6 +83,7 @@ class LessonPlace(QWidget):
         notes: PlanNotes,
         data_folder: Path,
         *,
+        engine: EngineSide | None = None,
         rng: random.Random | None = None,
         parent: QWidget | None = None,
     ) -> None:
@@ -90,6 +93,7 @@ class LessonPlace(QWidget):
         self._runner = runner
         self._notes = notes
         self._rng = rng or random.Random()
+        self._engine = engine
         #: Whose structures are shown.
         self.course: Course | None = None
         self._finding: TaskControl | None = None
@@ -109,6 +113,7 @@ class LessonPlace(QWidget):
         self.ask = AskPanel(settings, look)
         self.handouts = Handouts(runner, self.handout, notes)
         self.desk = MomentsDesk(runner, self.moments, data_folder)
+        self.desk.engine = engine
         self._stack = QStackedWidget()
         self._build()
         self._connect()
@@ -150,6 +155,7 @@ class LessonPlace(QWidget):
         self.list.currentRowChanged.connect(self._choose)
         self.box.activated.connect(self._choose)
         self.page.stepped.connect(self._step)
+        self.page.judge_wanted.connect(self._judge)
         self.page.breaks_wanted.connect(self._ask_breaks)
         self.page.handout_wanted.connect(self._hand_out_structure)
         self.page.editor.kept.connect(self._keep_plan)
@@ -364,6 +370,21 @@ class LessonPlace(QWidget):
             number=shown.number + 1,
             count=len(shown.share.nodes),
         )
+
+    def _judge(self) -> None:
+        """Ask the engine whether the tricks on the board hold."""
+        facts = self.facts
+        if facts is None:
+            return
+        if self._engine is None:
+            self.said.emit("There is no engine to ask.")
+            return
+
+        def told(tricks: list[Trick]) -> None:
+            if facts is self.facts:
+                self.page.show_tricks(tricks)
+
+        self._engine.judge(facts.tricks, told=told, failed=self.said.emit)
 
     def _keep_plan(self, text: str) -> None:
         from trainer.lesson.plans import PlanNotesError

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import chess
 from PySide6.QtCore import Qt, Signal
@@ -15,6 +15,7 @@ from trainer.lesson.report import break_text
 from trainer.lesson.shares import StructureShare, percent
 from trainer.lesson.structures import Found
 from trainer.lesson.trick_text import side_name, trick_sentence
+from trainer.lesson.tricks import Trick
 from trainer.notation.display import sentence_list, shown_text
 from trainer.storage.settings import Settings
 from trainer.ui.labels import text_label
@@ -27,6 +28,8 @@ from trainer.ui.orders.still_board import StillBoard
 #: Below this width (at 100 %) the words stand under the board.
 _BESIDE = 640
 _MOST_BOARD = 420
+#: What the engine says of a trick, behind its sentence.
+_WORD = {None: "", True: " (The engine agrees.)", False: " (The engine does not agree.)"}
 
 
 class StructurePage(BoardPanel):
@@ -34,6 +37,8 @@ class StructurePage(BoardPanel):
 
     #: Another position of the structure is wanted: one on or one back.
     stepped = Signal(int)
+    #: Whether the tricks hold is to be asked.
+    judge_wanted = Signal()
     breaks_wanted = Signal()
     handout_wanted = Signal()
 
@@ -50,6 +55,7 @@ class StructurePage(BoardPanel):
         self.words = text_label("")
         self.plans = text_label("")
         self.tricks = text_label("")
+        self.judge = QPushButton("Ask the &engine")
         self.editor = PlanEditor()
         self.ask = QPushButton("Ask for the &breaks")
         self.hand_out = QPushButton("Hand &out …")
@@ -79,6 +85,7 @@ class StructurePage(BoardPanel):
             *(self._headings["Tricks"], self.tricks),
         ):
             right.addWidget(widget)
+        right.addWidget(self.judge, 0, Qt.AlignmentFlag.AlignLeft)
         right.addStretch(1)
         self._split = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self._split.setSpacing(18)
@@ -101,6 +108,7 @@ class StructurePage(BoardPanel):
     def _connect(self) -> None:
         self.back.clicked.connect(lambda _checked=False: self.stepped.emit(-1))
         self.on.clicked.connect(lambda _checked=False: self.stepped.emit(1))
+        self.judge.clicked.connect(lambda _checked=False: self.judge_wanted.emit())
         self.ask.clicked.connect(lambda _checked=False: self.breaks_wanted.emit())
         self.hand_out.clicked.connect(lambda _checked=False: self.handout_wanted.emit())
         for key, by in (("Alt+Left", -1), ("Alt+Right", 1)):
@@ -137,11 +145,16 @@ class StructurePage(BoardPanel):
         self.on.setEnabled(count > 1)
         self.order.setText(self._shown(facts.order))
         self.words.setText("\n".join(_board_lines(facts, usual)))
-        told = [trick_sentence(one) for one in facts.tricks]
+        self.show_tricks(facts.tricks)
+        self._fit()
+
+    def show_tricks(self, tricks: Sequence[Trick]) -> None:
+        """The tricks of the board, each with the word of the engine where it was asked."""
+        told = [f"{trick_sentence(one)}{_WORD[one.confirmed]}" for one in tricks]
         self.tricks.setText(self._shown("\n".join(told)))
         for part in (self._headings["Tricks"], self.tricks):
             part.setVisible(bool(told))
-        self._fit()
+        self.judge.setVisible(any(one.taking and one.confirmed is None for one in tricks))
 
     def _fit(self) -> None:
         scale = self._look.scale
