@@ -13,7 +13,6 @@ from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKe
 from PySide6.QtWidgets import QMainWindow, QMenu, QMessageBox, QWidget
 
 from trainer.errors import StemlineError
-from trainer.memory.sentences import count
 from trainer.resources import repertoire_path
 from trainer.storage.log import BugLog
 from trainer.storage.settings import Settings
@@ -24,8 +23,10 @@ from trainer.ui.garbage import GarbageDuty
 from trainer.ui.keeper import Keeper
 from trainer.ui.lesson.own_plans import OwnPlans
 from trainer.ui.look import Look
-from trainer.ui.message import message_box, tell
+from trainer.ui.message import tell
+from trainer.ui.notices import notice, show_unread
 from trainer.ui.places import Places
+from trainer.ui.recent import RecentMenu, without_file
 from trainer.ui.tasks import TaskControl, TaskRunner, Work
 from trainer.ui.today.view import TodayView
 from trainer.ui.workshop.menu import WorkshopMenu
@@ -52,7 +53,6 @@ DEMO = "kings-indian-attack.pgn"
 _REPLAN_AFTER_MS = 250
 _MESSAGE_MS = 15_000
 _SIZE = QSize(1080, 760)
-_REPORT_LINES = 12
 
 
 class MainWindow(QMainWindow):
@@ -116,7 +116,7 @@ class MainWindow(QMainWindow):
         self._replan = QTimer(self)
         self._replan.setSingleShot(True)
         self._replan.setInterval(_REPLAN_AFTER_MS)
-        self._recent_menu = QMenu("Open &recent", self)
+        self._recent_menu = RecentMenu(self.open)
         self._build_menus()
         self._connect()
         self.setAcceptDrops(True)
@@ -335,19 +335,11 @@ class MainWindow(QMainWindow):
         self._fill_recent()
 
     def _forget_file(self, path: Path) -> None:
-        name = str(path.resolve())
-        kept = tuple(other for other in self.settings.recent_files if other != name)
-        last = None if self.settings.last_file == name else self.settings.last_file
-        self._change(recent_files=kept, last_file=last)
+        self._change(**without_file(self.settings, path))
         self._fill_recent()
 
     def _fill_recent(self) -> None:
-        self._recent_menu.clear()
-        for number, name in enumerate(self.settings.recent_files, start=1):
-            text = f"&{number} {Path(name).name.replace('&', '&&')}"
-            action = self._action(self._recent_menu, text, lambda name=name: self.open(Path(name)))
-            action.setToolTip(name)
-        self._recent_menu.setEnabled(bool(self.settings.recent_files))
+        self._recent_menu.show_files(self.settings.recent_files)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if opening.dropped_file(event.mimeData()) is not None:
@@ -390,30 +382,14 @@ class MainWindow(QMainWindow):
         self._show_state()
         self.today.set_minutes(self.settings.minutes)
         self.today.show_today(
-            today, title=course.title, notice=self._notice(course), look=self._look()
+            today,
+            title=course.title,
+            notice=notice(course, self._keeper.notice),
+            look=self._look(),
         )
         if self.places.current() is self.today:
             self.today.start_button.setFocus()
         self.ready.emit()
-
-    def _notice(self, course: Course) -> str:
-        """What the player must know: about the progress file, then about the repertoire."""
-        sentences = [self._keeper.notice]
-        skipped = course.loaded.skipped
-        if skipped:
-            first = skipped[0]
-            more = f" ({len(skipped) - 1} more: File, What was not read)" if skipped[1:] else ""
-            sentences.append(
-                f"{course.path.name}, game {first.game}, line {first.line}: {first.reason}{more}"
-            )
-        conflicts = len(course.repertoire.conflicts())
-        if conflicts:
-            sentences.append(
-                f"{count(conflicts, 'position')} of this repertoire "
-                f"{'has' if conflicts == 1 else 'have'} two main moves in different sections; "
-                "the first one is asked."
-            )
-        return " ".join(sentence for sentence in sentences if sentence)
 
     def _look(self) -> Look:
         return Look(
@@ -461,19 +437,8 @@ class MainWindow(QMainWindow):
 
     def show_report(self) -> None:
         """All places of the file that could not be read."""
-        if self.course is None:
-            return
-        lines = [
-            f"Game {skipped.game}, line {skipped.line}: {skipped.reason}"
-            for skipped in self.course.loaded.skipped
-        ]
-        first = lines[:_REPORT_LINES]
-        if len(lines) > _REPORT_LINES:
-            first.append(f"and {len(lines) - _REPORT_LINES} more, among the details")
-        text = f"The rest of {self.course.path.name} was read."
-        box = message_box(self, "What was not read", text, more="\n".join(first))
-        box.setDetailedText("\n".join(lines))
-        box.exec()
+        if self.course is not None:
+            show_unread(self, self.course)
 
     # -- map ---------------------------------------------------------------------------------
 
@@ -508,6 +473,7 @@ class MainWindow(QMainWindow):
         """The player's games against the open repertoire."""
         if self.games is None:
             from trainer.ui.base.joining import BaseBesideGame
+            from trainer.ui.engine.game_moments import MomentsBesideGame
             from trainer.ui.games.place import GamesPlace
 
             self.games = GamesPlace(self._runner, editable=True)
@@ -516,6 +482,7 @@ class MainWindow(QMainWindow):
             self.games.answer_wanted.connect(self._add_answer)
             self.games.settings_changed.connect(lambda fields: self._change(**fields))
             BaseBesideGame(self.base_desk(), self.games.page)
+            MomentsBesideGame(self.engine.adviser, self.games.page)
             self.games.measure(self.base_desk(), self._keeper.replies_file)
             self.games.reach_changed.connect(self._forget_orders)
         if self.course is not None and self.course is not self._games_of and not self._is_stale():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
@@ -281,6 +281,22 @@ class Ribbon(QScrollArea):
         self._line = line
         self.ply = 0
         self.strip.show_line(line)
+
+    def add_marks(self, marks: dict[int, str]) -> None:
+        """Say more about some half-moves of the game that is shown, behind what is said already."""
+        line = self._line
+        if line is None:
+            return
+        said = dict(line.marks)
+        for ply, mark in marks.items():
+            before = said.get(ply, "")
+            if mark not in before:
+                said[ply] = f"{before}, {mark}" if before else mark
+        if said != line.marks:
+            ply = self.ply
+            self.show_line(replace(line, marks=said))
+            self.show_ply(ply)
+            self.updateGeometry()
 
     def wanted_width(self) -> int:
         """The width at which no word is cut, with the bar that scrolls."""
