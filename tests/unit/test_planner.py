@@ -11,10 +11,12 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from tests.memory_graphs import node_after, random_graph, repertoire_of
+from tests.memory_graphs import node_after, prepared_repertoire, random_graph, repertoire_of
+from trainer.memory.index_store import shipped_index
 from trainer.memory.model import MemoryState, MemoryStates
 from trainer.memory.plan import Plan, Reason, Timing, Why, frequency
-from trainer.memory.planner import plan_session
+from trainer.memory.planner import plan_positions, plan_session
+from trainer.memory.survey import CERTAIN, Worth, planning_graph
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.graph import Node, Repertoire
 from trainer.repertoire.reach import reach
@@ -61,6 +63,7 @@ def test_every_plan_keeps_the_rules(
     repertoire = random_graph(seed, count, cycles=cycles, roots=1 + seed % 2, side=side)
     states = partly_seen(repertoire, seed, share)
     plan = plan_of(repertoire, states, minutes)
+    arrays = RepertoireArrays.compile(repertoire)
     today = states.today(NOW)
     roots = repertoire.roots
     asked = [question.node for question in plan.questions]
@@ -74,11 +77,11 @@ def test_every_plan_keeps_the_rules(
         path = run.edges
         assert path[0].parent is run.start
         assert all(before.child is after.parent for before, after in pairwise(path))
-        own = [edge for edge in run.lead_in if edge.parent.turn == repertoire.side]
-        assert len(own) <= 2
-        # Nothing is asked that the program has just given away.
-        assert not {edge.parent for edge in own} & (set(asked) - passed)
+        assert run.lead_in == ()
         for question in run.questions:
+            # Nothing is asked that the program has just given away.
+            shown = {edge.parent for edge in question.approach}
+            assert not shown & (set(asked) - passed)
             assert question.edge is question.node.edges[0]
             assert question.edge.parent is question.node
             if question.approach:
@@ -89,10 +92,13 @@ def test_every_plan_keeps_the_rules(
                 assert introduced_in_order(question.node, roots, repertoire, states, passed)
             else:
                 assert state.day != today
-                assert question.why.recall < 0.97
+                assert plan.bounds is not None
+                bound = plan.bounds[arrays.number(question.node)]
+                on_the_way = question.why.reason is Reason.ON_THE_WAY
+                assert question.why.recall < (CERTAIN if on_the_way else bound)
             passed.add(question.node)
     if plan.worth_asking and minutes == 60.0 and share == 1.0:
-        spoilt = {edge.parent for run in plan.runs for edge in run.lead_in}
+        spoilt = {edge.parent for question in plan.questions for edge in question.approach}
         assert len(asked) + len(spoilt) >= min(plan.fading, 60)
 
 
@@ -140,6 +146,7 @@ def test_a_new_repertoire_is_introduced_from_the_start_on() -> None:
     assert all(question.is_new for question in plan.questions)
     assert plan.worth_asking == plan.new == 7
     assert plan.questions[0].why.sentence == "New: comes next by reach, every game gets here."
+    assert all(question.why.behind >= 1 for question in plan.questions)
 
 
 def test_answered_today_or_well_remembered_is_not_asked() -> None:
@@ -170,13 +177,17 @@ def test_the_higher_loss_comes_first_and_a_new_one_only_where_it_is_worth_more()
     seen(states, old, stability=20.0, days_ago=10)
     plan = plan_of(repertoire, states, minutes=0.05)
     assert [question.edge.san for question in plan.questions] == ["Nc3"]
-    # An old one whose recall is worse than a guess at a new one goes first.
-    seen(states, old, stability=0.001, days_ago=3000)
-    plan = plan_of(repertoire, states, minutes=0.05)
+    # An old one that has faded goes before a new one that few games reach.
+    many = repertoire_of(["e4 c5 Nf3", "e4 e5 Nc3 Nc6 Bc4", "e4 e5 Nc3 Nf6 g3", "e4 e5 Nc3 d6 d4"])
+    memory = MemoryStates()
+    for line in ("", "e4 e5"):
+        seen(memory, node_after(many, line), stability=1000.0, days_ago=1)
+    seen(memory, node_after(many, "e4 c5"), stability=3.0, days_ago=60)
+    plan = plan_of(many, memory, minutes=0.05)
     assert [question.edge.san for question in plan.questions] == ["Nf3"]
 
 
-def test_neighbours_are_asked_in_one_run_and_the_lead_in_is_short() -> None:
+def test_neighbours_are_asked_in_one_run_that_begins_at_once() -> None:
     line = "e4 e5 Nf3 Nc6 Bb5 a6 Ba4 Nf6 O-O Be7 Re1 b5 Bb3 d6 c3"
     repertoire = repertoire_of([line])
     states = MemoryStates()
@@ -184,14 +195,27 @@ def test_neighbours_are_asked_in_one_run_and_the_lead_in_is_short() -> None:
     for length in range(0, len(words), 2):
         fading = words[length] in ("O-O", "Re1", "c3")
         node = node_after(repertoire, " ".join(words[:length]))
-        seen(states, node, stability=5.0 if fading else 900.0, days_ago=10)
+        seen(states, node, stability=5.0 if fading else 9000.0, days_ago=10)
     plan = plan_of(repertoire, states)
     runs = [[question.edge.san for question in run.questions] for run in plan.runs]
     assert sorted(runs) == [["O-O", "Re1"], ["c3"]]
     by_first = {run.questions[0].edge.san: run for run in plan.runs}
-    assert [edge.san for edge in by_first["O-O"].lead_in] == ["Ba4", "Nf6"]
-    assert [edge.san for edge in by_first["c3"].lead_in] == ["Bb3", "d6"]
-    assert [edge.san for edge in by_first["O-O"].edges] == ["Ba4", "Nf6", "O-O", "Be7", "Re1"]
+    assert [edge.san for edge in by_first["O-O"].edges] == ["O-O", "Be7", "Re1"]
+    assert [edge.san for edge in by_first["c3"].edges] == ["c3"]
+    (last,) = by_first["c3"].questions
+    assert last.entry is not None
+    assert last.entry.san == "d6"
+
+
+def test_at_most_half_begin_cold_where_there_are_neighbours() -> None:
+    repertoire, _ = prepared_repertoire(5, 300)
+    states = partly_seen(repertoire, 5, 0.8)
+    for minutes in (2, 5, 10):
+        plan = plan_of(repertoire, states, minutes)
+        assert len(plan.runs) <= 0.55 * len(plan.questions)
+        # A run that goes on plays the reply, and now and then a decision that is not asked.
+        following = [q for run in plan.runs for q in run.questions[1:]]
+        assert all(len(question.approach) in (1, 3, 5) for question in following)
 
 
 def test_the_orders_of_a_crossing_take_turns() -> None:
@@ -199,7 +223,7 @@ def test_the_orders_of_a_crossing_take_turns() -> None:
     crossing = node_after(repertoire, "d4 d5 c4 e6")
     states = MemoryStates()
     for node in repertoire.decisions():
-        seen(states, node, stability=5.0 if node is crossing else 900.0, days_ago=10)
+        seen(states, node, stability=5.0 if node is crossing else 9000.0, days_ago=10)
     used: dict[int, dict[tuple[int, str], datetime]] = {crossing.key: {}}
     entries = []
     for day in range(5):
@@ -210,8 +234,6 @@ def test_the_orders_of_a_crossing_take_turns() -> None:
         entries.append(question.entry)
         way = (question.entry.parent.key, question.entry.move.uci())
         used[crossing.key][way] = NOW + timedelta(days=day)
-        # Two moves of the player are shown, so that he sees by which order.
-        assert len(plan.runs[0].lead_in) == 4
     assert len(crossing.entries) == 2
     assert entries == [crossing.entries[number % 2] for number in range(5)]
 
@@ -229,7 +251,7 @@ def test_a_crossing_of_the_players_own_orders_changes_from_day_to_day() -> None:
     ways = set()
     for day in range(2):
         now = NOW + timedelta(days=day)
-        plan = plan_session(arrays, states, reach(arrays), minutes=5, now=now)
+        plan = plan_positions(arrays, states, reach(arrays), [target], now=now)
         ways.add(plan.runs[0].lead_in[-2].san)
     assert ways == {"g3", "Nc3"}
 
@@ -237,7 +259,8 @@ def test_a_crossing_of_the_players_own_orders_changes_from_day_to_day() -> None:
 def test_black_starts_behind_whites_first_move() -> None:
     repertoire = repertoire_of(["e4 c5 Nf3 d6", "d4 Nf6"], side=False)
     plan = plan_of(repertoire, MemoryStates())
-    assert {run.lead_in[0].san for run in plan.runs} == {"e4", "d4"}
+    entries = [run.questions[0].entry for run in plan.runs]
+    assert {entry.san for entry in entries if entry is not None} == {"e4", "d4"}
     assert {question.edge.san for question in plan.questions} == {"c5", "d6", "Nf6"}
 
 
@@ -250,13 +273,13 @@ def test_no_minutes_or_nothing_prepared_give_an_empty_plan() -> None:
 def test_expected_seconds_of_a_question() -> None:
     timing = Timing(right=4.0, wrong=6.0, move=0.8)
     assert timing.question(1.0) == 4.0
-    # Missed: 6 s, and once more 4 s behind a lead-in of two moves.
-    assert timing.question(0.0) == pytest.approx(11.6)
-    assert timing.question(0.5) == pytest.approx(7.8)
+    # Missed: 6 s, and once more 4 s.
+    assert timing.question(0.0) == pytest.approx(10.0)
+    assert timing.question(0.5) == pytest.approx(7.0)
     repertoire = repertoire_of(["e4 e5 Nf3"])
     plan = plan_of(repertoire, MemoryStates())
     # Two new moves at a recall of 0.2, and one reply between them.
-    assert plan.expected_seconds == pytest.approx(2 * (0.2 * 4 + 0.8 * 11.6) + 0.8)
+    assert plan.expected_seconds == pytest.approx(2 * (0.2 * 4 + 0.8 * 10) + 0.8)
 
 
 def test_sentences() -> None:
@@ -267,6 +290,15 @@ def test_sentences() -> None:
     assert (
         Why(Reason.NEW, 0.2, 1 / 12).sentence
         == "New: comes next by reach, 1 game in 12 gets here."
+    )
+    assert (
+        Why(Reason.FADING, 0.718, 0.2, 4.4).sentence
+        == "Recall is down to 71 %, and 1 game in 5 gets here, where 3 more moves hang on it."
+    )
+    assert Why(Reason.NEW, 0.2, 1.0, 2.0).sentence.endswith("where 1 more move hangs on it.")
+    assert (
+        Why(Reason.ON_THE_WAY, 0.993, 0.2).sentence
+        == "On the line to the next question: recall is 99 %."
     )
     assert frequency(0.8) == "8 games in 10 get"
     assert frequency(1 / 4321) == "1 game in 4,321 gets"
@@ -280,11 +312,12 @@ def test_a_plan_for_a_large_repertoire_asks_what_is_worth_most() -> None:
     weight = reach(arrays)
     plan = plan_session(arrays, states, weight, minutes=5, now=NOW)
     table = states.table(arrays)
-    recall = table.recall(states.today(NOW))
-    worth = arrays.decision & (table.day != states.today(NOW)) & (recall < 0.97)
-    score = np.where(worth, weight * (1 - recall), 0.0)
+    day = states.today(NOW)
+    worth = Worth(arrays, planning_graph(arrays), shipped_index(), table, day)
+    free = arrays.decision & (table.day != day)
+    score = np.where(free, worth.score(), 0.0)
     asked = [arrays.number(question.node) for question in plan.questions]
     best = np.sort(score)[::-1]
     assert len(asked) > 30
-    # Context costs a little; asking the best alone, without any, would be the bound.
-    assert score[asked].sum() > 0.9 * best[: len(asked)].sum()
+    # Context costs something; asking the best alone, without any, would be the bound.
+    assert score[asked].sum() > 0.75 * best[: len(asked)].sum()

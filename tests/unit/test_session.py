@@ -134,16 +134,17 @@ def test_a_run_goes_on_along_the_line() -> None:
         session.answer(chess.Move.from_uci("e2e4"), 1.0)
 
 
-def test_a_cold_start_shows_the_last_moves_and_the_whole_order() -> None:
+def test_a_cold_start_is_there_at_once_with_its_last_move_and_the_whole_order() -> None:
     line = "e4 e5 Nf3 Nc6 Bb5 a6 Ba4"
     repertoire = repertoire_of([line])
     session = begin(repertoire, Log(), states=faded(repertoire, ["e4 e5 Nf3 Nc6 Bb5 a6"]))
     prompt = session.prompt
     assert prompt is not None
     assert prompt.cold
-    assert [step.san for step in prompt.lead_in] == ["Bb5", "a6"]
+    assert prompt.lead_in == ()
+    assert prompt.last_move == chess.Move.from_uci("a7a6")
     assert prompt.order == ("e4", "e5", "Nf3", "Nc6", "Bb5", "a6")
-    assert prompt.start_board.fen() == node_after(repertoire, "e4 e5 Nf3 Nc6").board().fen()
+    assert prompt.start_board.fen() == prompt.board.fen()
     assert position_key(prompt.board) == prompt.node.key
     assert prompt.why.startswith("Recall is down to ")
 

@@ -21,10 +21,11 @@ from trainer.memory.days import StudyDays, day_and_month
 from trainer.memory.forecast import figures, noted
 from trainer.memory.game_slips import GameSlip, in_order_of_time, slips_to_count
 from trainer.memory.grading import Pace
+from trainer.memory.index_store import IndexStore
 from trainer.memory.learnt import LearntDays
 from trainer.memory.model import PARAMETERS, MemoryStates
 from trainer.memory.plan import Plan
-from trainer.memory.planner import LastEntries, plan_positions, plan_session
+from trainer.memory.planner import LastEntries, plan_positions, plan_session, planning_graph
 from trainer.memory.session import DrillSession, DrillSettings, Journal, Summary
 from trainer.memory.strangers import PlausibleReplies
 from trainer.memory.today import NotedDecision, Today
@@ -59,6 +60,7 @@ class Course:
         rng: random.Random,
         plausible: PlausibleReplies | None = None,
         replies: ReplyCounts | None = None,
+        indexes: IndexStore | None = None,
     ) -> None:
         """`plausible` may be set later too; strangers are taken from it first.
 
@@ -70,6 +72,8 @@ class Course:
         self.plausible = plausible
         self.loaded = loaded
         self.arrays = RepertoireArrays.compile(self.repertoire)
+        #: Where review indices of the player's own parameters are kept.
+        self.indexes = indexes or IndexStore(None)
         self.replies = replies or ReplyCounts()
         self.reply_weights: Floats | None = None
         self._measured_as: float | None = None
@@ -236,6 +240,7 @@ class Course:
             self._measured_as = self.settings.base_counts_as
             self.reply_weights = self.weigh(self.arrays)
             self.reach = reach(self.arrays, self.reply_weights)
+            self.graph = planning_graph(self.arrays, self.reply_weights)
 
     def count_slips(self, slips: Sequence[GameSlip]) -> list[Answer]:
         """Count decisions forgotten in games, each once and for all; what was new among them.
@@ -291,6 +296,8 @@ class Course:
             now=self._clock(),
             desired_retention=self.settings.desired_retention,
             last_entries=self._last_entries(),
+            index=self.indexes.index_for(self.states.model.parameters),
+            graph=self.graph,
         )
 
     def _last_entries(self) -> LastEntries | None:

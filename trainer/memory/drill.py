@@ -49,6 +49,7 @@ class Prompt:
     position `origin` of a section.
     `node` is the position asked; for a stranger, the last known one, where it was played.
 
+    `entered` is the move that led there, where a game comes from elsewhere and none is played.
     `why` is one sentence. `number` counts from 1 up to `total`, which grows with every move that
     has to come back.
     """
@@ -66,11 +67,12 @@ class Prompt:
     is_repeat: bool
     number: int
     total: int
+    entered: chess.Move | None = None
 
     @property
     def last_move(self) -> chess.Move | None:
-        """The move that led to the position, None where the line begins on it."""
-        return self.lead_in[-1].move if self.lead_in else None
+        """The move that led to the position, None where a game begins on it."""
+        return self.lead_in[-1].move if self.lead_in else self.entered
 
 
 class VerdictKind(StrEnum):

@@ -32,11 +32,13 @@ def load(
     today: int,
     *,
     days: StudyDays,
-    desired_retention: float = DESIRED_RETENTION,
+    desired_retention: float | Floats = DESIRED_RETENTION,
     timing: Timing | None = None,
     horizon: int = LOAD_DAYS,
 ) -> tuple[DayLoad, ...]:
     """On each of the coming days, today first: what falls below the desired retention on it.
+
+    That is one number, or one for each position (n).
 
     Today's count holds all that is below already. Nothing is counted twice: what each review
     will bring later is not guessed at, and new positions come when there is time for them.
@@ -45,7 +47,8 @@ def load(
     seen = table.seen
     stability, last = table.stability[seen], table.day[seen]
     # Recall is below the retention on the first whole day after the interval to it.
-    wait = np.floor(table.model.interval(stability, desired_retention)) + 1
+    bound = np.broadcast_to(np.asarray(desired_retention), seen.shape)[seen]
+    wait = np.floor(table.model.interval(stability, bound)) + 1
     due = np.maximum(last + wait, today)
     recall = table.model.recall(due - last, stability)
     cost = recall * timing.right + (1 - recall) * timing.missed + timing.move
@@ -155,7 +158,7 @@ def figures(
             table,
             today,
             days=states.days,
-            desired_retention=desired_retention,
+            desired_retention=desired_retention if plan.bounds is None else plan.bounds,
             timing=timing,
         ),
         missed=missed_lately(repertoire, answers, now, days=states.days),

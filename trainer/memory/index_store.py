@@ -8,6 +8,7 @@ import io
 import zipfile
 import zlib
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 from typing import Final
 
@@ -43,7 +44,7 @@ class IndexStore:
 
     def _find(self, key: tuple[float, ...]) -> ReviewIndex:
         if key == tuple(PARAMETERS):
-            return read_index(resource_path(*SHIPPED).read_bytes())
+            return shipped_index()
         path = None if self._folder is None else self._folder / f"{_name(key)}.npz"
         if path is not None:
             with contextlib.suppress(OSError, ValueError):
@@ -54,6 +55,12 @@ class IndexStore:
                 path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
                 write_atomically(path, write_index(index))
         return index
+
+
+@cache
+def shipped_index() -> ReviewIndex:
+    """The index of the published parameters. Raises `ResourceMissingError`."""
+    return read_index(resource_path(*SHIPPED).read_bytes())
 
 
 def write_index(index: ReviewIndex) -> bytes:

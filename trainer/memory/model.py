@@ -75,7 +75,7 @@ class Model:
         recall: Floats = (1 + self.factor * days / stability) ** self.decay
         return recall
 
-    def interval(self, stability: Floats, retention: float) -> Floats:
+    def interval(self, stability: Floats, retention: float | Floats) -> Floats:
         """After how many days recall falls to `retention` (0 < retention < 1), not rounded."""
         days: Floats = stability / self.factor * (retention ** (1 / self.decay) - 1)
         return days

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
 
+from trainer.repertoire.arrays import Floats
 from trainer.repertoire.graph import Edge, Node
 
 
@@ -13,8 +14,7 @@ from trainer.repertoire.graph import Edge, Node
 class Timing:
     """What things take, in seconds: a right answer, a wrong one, a move the program plays.
 
-    A wrong answer comes back in the session, which takes a right answer's time once more and, as
-    a rule, a lead-in of two moves.
+    A wrong answer comes back in the session, which takes a right answer's time once more.
     """
 
     right: float = 4.0
@@ -24,11 +24,7 @@ class Timing:
     @property
     def missed(self) -> float:
         """A wrong answer with its repeat."""
-        return self.wrong + self.right + 2 * self.move
-
-    def repeat(self, moves: int) -> float:
-        """What a missed move takes when it comes back, with `moves` that lead to it."""
-        return self.right + moves * self.move
+        return self.wrong + self.right
 
     def question(self, recall: float) -> float:
         """The expected seconds of asking a move of this recall, with its repeat if missed."""
@@ -40,28 +36,45 @@ class Reason(StrEnum):
 
     NEW = "new"
     FADING = "fading"
+    #: Next on the line to or from one of these, so that a run goes on.
+    ON_THE_WAY = "on the way"
     #: The player asked for it, whatever its recall.
     CHOSEN = "chosen"
 
 
 @dataclass(frozen=True)
 class Why:
-    """Why a position is asked now: the reason, with the figures behind it (0 to 1)."""
+    """Why a position is asked now: the reason, with the figures behind it.
+
+    `recall` and `reach` are 0 to 1; `behind` is how many prepared moves in a row hang on it in a
+    game that gets there, itself included (0 where it does not matter).
+    """
 
     reason: Reason
     recall: float
     reach: float
+    behind: float = 0.0
 
     @property
     def sentence(self) -> str:
         """One plain sentence for the player."""
         games = frequency(self.reach)
         if self.reason is Reason.NEW:
-            return f"New: comes next by reach, {games} here."
+            return f"New: comes next by reach, {games} here{self._more}."
         if self.reason is Reason.CHOSEN:
             return f"You chose it: recall is {int(self.recall * 100)} %, and {games} here."
+        if self.reason is Reason.ON_THE_WAY:
+            return f"On the line to the next question: recall is {int(self.recall * 100)} %."
         # Rounded down: "down to 100 %" would be no reason to ask.
-        return f"Recall is down to {int(self.recall * 100)} %, and {games} here."
+        return f"Recall is down to {int(self.recall * 100)} %, and {games} here{self._more}."
+
+    @property
+    def _more(self) -> str:
+        """What hangs on the move beyond itself, where that is a move or more."""
+        more = round(self.behind - 1)
+        if more < 1:
+            return ""
+        return f", where {more} more {'move hangs' if more == 1 else 'moves hang'} on it"
 
 
 def frequency(reach: float) -> str:
@@ -80,7 +93,9 @@ class Question:
     """One decision to ask.
 
     `edge` is its main move. `approach` are the moves that the program plays to get here from the
-    run's start, or from behind the question before. `seconds` are expected, moves included.
+    run's start, or from behind the question before; `entry` is the last of them, or, where a run
+    begins on the position, the move by which it is entered this time (None at a starting
+    position). `seconds` are expected, moves included.
     `again_today` tells that it was answered today already, so that the answer is a repeat.
     """
 
@@ -89,17 +104,13 @@ class Question:
     approach: tuple[Edge, ...]
     why: Why
     seconds: float
+    entry: Edge | None = None
     again_today: bool = False
 
     @property
     def is_new(self) -> bool:
         """Whether its move was never asked before."""
         return self.why.reason is Reason.NEW
-
-    @property
-    def entry(self) -> Edge | None:
-        """The move by which the position is entered, None where the run begins on it."""
-        return self.approach[-1] if self.approach else None
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,7 +143,8 @@ class Plan:
     """Today's runs, and how much would be worth asking beyond them.
 
     `fading` counts the positions whose recall fell below the desired retention, `new` those never
-    asked; `fading_minutes` and `new_minutes` are what asking all of them would take.
+    asked; `fading_minutes` and `new_minutes` are what asking all of them would take. `bounds` is
+    the recall below which each position (n) is worth asking, where that was looked at.
     """
 
     runs: tuple[Run, ...]
@@ -141,6 +153,7 @@ class Plan:
     new: int
     fading_minutes: float
     new_minutes: float
+    bounds: Floats | None = None
 
     @property
     def worth_asking(self) -> int:

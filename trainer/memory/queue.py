@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from trainer.memory.plan import Plan, Question
-from trainer.repertoire.graph import Edge
+from trainer.repertoire.graph import Edge, Node
 
 #: Before a missed move comes back, this many other questions are asked where there are so many:
 #: right away it would only be repeated from the screen.
@@ -67,16 +67,27 @@ class AskQueue:
         """The question comes next, after its stranger."""
         self._asks.appendleft(replace(ask, familiar=True))
 
-    def drop_planned(self) -> None:
-        """The time is over: of what is left, only what has to come back is still asked."""
-        self._asks.clear()
-
     def close(self, ask: Ask, *, comes_back: bool) -> None:
         """The question was answered or skipped."""
         self._closed += 1
         if comes_back:
             due = self._closed + QUESTIONS_BETWEEN
             self._repeats.append((due, replace(ask, is_repeat=True, familiar=True)))
+
+
+def way(ask: Ask, shown: Node | None) -> tuple[tuple[Edge, ...], bool]:
+    """The moves that the program plays to a question, and whether it starts cold.
+
+    `shown` stands on the board now (None where nothing known does). Cold is a question that goes
+    on from nothing that stands there. What comes back then does so at once, without a lead-in.
+    """
+    path = ask.path
+    for number, edge in enumerate(path):
+        if edge.parent is shown:
+            return path[number:], False
+    if ask.question.node is shown:
+        return (), False
+    return () if ask.is_repeat else ask.question.approach, True
 
 
 def _asks(plan: Plan) -> Iterable[Ask]:

@@ -30,7 +30,7 @@ from trainer.memory.drill import (
 from trainer.memory.grading import Pace
 from trainer.memory.model import MemoryState, MemoryStates
 from trainer.memory.plan import Plan, Timing
-from trainer.memory.queue import Ask, AskQueue
+from trainer.memory.queue import Ask, AskQueue, way
 from trainer.memory.strangers import PlausibleReplies, Strangers
 from trainer.position import position_key
 from trainer.repertoire.arrays import RepertoireArrays
@@ -384,31 +384,31 @@ class DrillSession:
         self._ask = self._queue.take()
         if self._ask is None:
             return
-        steps, cold = self._way(self._ask)
+        steps, cold = way(self._ask, self._shown)
         self._entry = steps[-1] if steps else self._ask.question.entry
+        if self._entry is not None and (steps or cold):
+            self._stranger = self._pick_stranger(self._ask, self._entry)
+        if self._stranger is not None and not steps:
+            # Where the position would be there at once, the stranger is played before it.
+            steps = (self._entry,) if self._entry is not None else ()
         shown = [Step(edge.move, edge.san, edge) for edge in steps]
-        if steps:
-            self._stranger = self._pick_stranger(self._ask, steps[-1])
         if self._stranger is not None:
             shown[-1] = self._stranger
             self._queue.put_back(self._ask)
         start = steps[0].parent if steps else self._ask.question.node
         if cold:
-            order = order_of(self._repertoire, start) or ()
+            order = self._order_to(start, at_once=not steps)
             self._shown_order = tuple(edge.san for edge in order)
             self._shown_origin = order[0].parent if order else start
         self._prompt = self._make_prompt(self._ask, start, shown, cold=cold)
 
-    def _way(self, ask: Ask) -> tuple[tuple[Edge, ...], bool]:
-        """The moves to show, and whether they begin elsewhere than what stands on the board."""
-        path = ask.path
-        for number, edge in enumerate(path):
-            if edge.parent is self._shown:
-                return path[number:], False
-        if ask.question.node is self._shown:
-            return (), False
-        # After a stranger the player's own move need not be shown again.
-        return (path if ask.is_repeat else ask.question.approach), True
+    def _order_to(self, start: Node, *, at_once: bool) -> tuple[Edge, ...]:
+        """A move order to `start`; by the entry whose turn it is, where that is not played."""
+        if at_once and self._entry is not None:
+            before = order_of(self._repertoire, self._entry.parent)
+            if before is not None:
+                return (*before, self._entry)
+        return tuple(order_of(self._repertoire, start) or ())
 
     def _pick_stranger(self, ask: Ask, reply: Edge) -> Step | None:
         """A stranger in place of `reply`; never before a new position, where all is strange."""
@@ -451,6 +451,7 @@ class DrillSession:
             number=number,
             # A stranger stands in front of its question and is not counted.
             total=self._queue.closed + waiting + (0 if is_stranger else 1),
+            entered=self._entry.move if self._entry is not None and not shown else None,
         )
 
     def _known_node(self, ask: Ask, shown: list[Step]) -> Node:

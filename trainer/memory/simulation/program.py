@@ -9,8 +9,8 @@ import numpy as np
 
 from trainer.memory.model import MemoryStates, MemoryTable
 from trainer.memory.plan import Plan
-from trainer.memory.planner import DESIRED_RETENTION, LastEntries, plan_session
-from trainer.memory.queue import AskQueue
+from trainer.memory.planner import DESIRED_RETENTION, LastEntries, plan_session, planning_graph
+from trainer.memory.queue import AskQueue, way
 from trainer.memory.review_index import ReviewIndex
 from trainer.memory.simulation.sitting import Player, Sitting
 from trainer.memory.value import DecisionGraph
@@ -24,8 +24,7 @@ class ProgramPlanner:
     """Each day is planned by `plan_session` and asked in the order of the drill's own queue.
 
     Every move that the program plays on the way costs its time, and so does what comes back
-    after a miss, with the moves that lead to it. The drill ends when the plan is done, or when
-    the minutes are over; what had to come back then still does.
+    after a miss. The drill ends when the plan is done, which is made for the minutes.
     """
 
     arrays: RepertoireArrays
@@ -38,6 +37,7 @@ class ProgramPlanner:
     def __post_init__(self) -> None:
         self._states = MemoryStates()
         self._reach = reach_of(self.arrays, self.reply_weights)
+        self._graph = planning_graph(self.arrays, self.reply_weights)
         self._last: dict[int, dict[int, dict[tuple[int, str], datetime]]] = {}
         #: How many questions began on another line than the one before, and how many there were.
         self.cold = 0
@@ -61,6 +61,8 @@ class ProgramPlanner:
             last_entries=last,
             timing=sitting.timing,
             table=self._table(sitting, column),
+            index=self.index,
+            graph=self._graph,
         )
 
     def _table(self, sitting: Sitting, column: int) -> MemoryTable:
@@ -88,33 +90,20 @@ class ProgramPlanner:
         last: dict[int, dict[tuple[int, str], datetime]],
     ) -> None:
         player = Player(sitting, column, repeats_set_aside=False)
-        timing = sitting.timing
         queue = AskQueue(plan)
         shown = None
-        waiting = 0.0
         place = self.graph.place
         while (ask := queue.take()) is not None:
             question = ask.question
-            if not ask.is_repeat and player.spent + waiting >= sitting.budget:
-                queue.drop_planned()
-                continue
-            path = ask.path
-            on_board = [number for number, edge in enumerate(path) if edge.parent is shown]
-            cold = not on_board and question.node is not shown
-            moves = path[on_board[0] :] if on_board else path if ask.is_repeat else ()
-            if cold and not ask.is_repeat:
-                moves = question.approach
-            player.move(0 if question.node is shown else len(moves))
+            moves, cold = way(ask, shown)
+            player.move(len(moves))
             if ask.is_repeat:
-                waiting -= timing.repeat(len(path))
                 player.repeat()
                 right = True
             else:
                 self.questions += 1
                 self.cold += cold
                 right = player.ask(int(place[self.arrays.number(question.node)]))
-                if not right:
-                    waiting += timing.repeat(len(path))
                 if (entry := question.entry) is not None:
                     came = (entry.parent.key, entry.move.uci())
                     last.setdefault(question.node.key, {})[came] = _noon(sitting.day)
