@@ -38,6 +38,8 @@ class Seeker(QObject):
     #: Nothing is under way any more: all is done, or it was stopped.
     rested = Signal()
     failed = Signal(str)
+    #: Whether a search is under way that makes very many objects, all of them wanted.
+    looking = Signal(bool)
 
     def __init__(
         self,
@@ -53,6 +55,7 @@ class Seeker(QObject):
         self._searching: TaskControl | None = None
         self._asking: TaskControl | None = None
         self._may = True
+        self._looking = False
         self._basics: Basics | None = None
         self._shortcuts: list[Any] = []
 
@@ -97,7 +100,7 @@ class Seeker(QObject):
             self._advance()
         else:
             self._halt()
-            self.rested.emit()
+            self._rest()
 
     def sightings(self, basics: Basics, course: Course) -> Basics:
         """`basics` with how often orders were seen counted anew; for a worker."""
@@ -135,9 +138,10 @@ class Seeker(QObject):
         if not self._may or self._searching is not None or self._asking is not None:
             return
         if not self._steps:
-            self.rested.emit()
+            self._rest()
             return
         what, work, take = self._steps[0]
+        self._look(looking=True)
         self.progressed.emit(what, 0.0)
 
         def done(result: Any) -> None:
@@ -167,7 +171,16 @@ class Seeker(QObject):
 
     def _come_to_rest(self) -> None:
         self._steps = []
+        self._rest()
+
+    def _rest(self) -> None:
+        self._look(looking=False)
         self.rested.emit()
+
+    def _look(self, *, looking: bool) -> None:
+        if looking != self._looking:
+            self._looking = looking
+            self.looking.emit(looking)
 
     def _halt(self) -> None:
         if self._searching is not None:
@@ -213,6 +226,7 @@ class Seeker(QObject):
     def _not_found(self, sentence: str) -> None:
         self._searching = None
         self._steps = []
+        self._look(looking=False)
         self.failed.emit(sentence)
 
     def _not_answered(self, sentence: str) -> None:
