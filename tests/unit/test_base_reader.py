@@ -196,7 +196,7 @@ def test_a_foreign_word_is_an_error_and_not_a_move_of_a_pawn(word: str) -> None:
 
 
 def test_figurines_and_small_castling_are_read() -> None:
-    (game,) = read("1. e4 e5 2. ♘f3 ♞c6 3. ♗c4 ♗c5 4. o-o *")
+    (game,) = read("1. Pe4 e5 2. ♘f3 ♞c6 3. ♗c4 ♗c5 4. o-o *")
     assert moves(game)[2:] == ["g1f3", "b8c6", "f1c4", "f8c5", "e1g1"]
 
 
@@ -205,6 +205,71 @@ def test_an_illegal_move_is_named() -> None:
     assert (game.fault, game.reason) == (BROKEN, "“Ke3” is not a legal move after e5")
     assert game.fault_offset > len('[Event "x"]\n\n1. e4 e5\n')
     assert not game.keys
+
+
+def spelt(board: chess.Board, move: chess.Move) -> str:
+    """A move that leaves the king in check, as if it were legal: every square is named."""
+    piece = board.piece_type_at(move.from_square)
+    assert piece is not None
+    takes = "x" if board.is_capture(move) else ""
+    origin, target = (chess.square_name(one) for one in (move.from_square, move.to_square))
+    if board.is_castling(move):
+        return "O-O" if target[0] == "g" else "O-O-O"
+    if piece == chess.PAWN:
+        return f"{origin[0]}x{target}" if takes else target
+    letter = chess.piece_symbol(piece).upper()
+    return f"{letter}{'' if piece == chess.KING else origin}{takes}{target}"
+
+
+def test_moves_that_leave_the_king_in_check() -> None:
+    """Pinned pieces that move, checks that are ignored, kings that walk into fire."""
+    rng = random.Random(9)
+    texts: list[str] = []
+    wanted = {"pinned": 25, "in check": 25, "king": 25}
+    while any(wanted.values()):
+        board, sans = chess.Board(), []
+        while len(sans) < 36 and (legal := list(board.legal_moves)):
+            for move in board.generate_pseudo_legal_moves():
+                if board.is_legal(move) or move.promotion:
+                    continue
+                king = board.piece_type_at(move.from_square) == chess.KING
+                kind = "king" if king else "in check" if board.is_check() else "pinned"
+                if wanted[kind] and rng.random() < 0.2:
+                    wanted[kind] -= 1
+                    texts.append(game_text({"Result": "*"}, [*sans, spelt(board, move)]))
+            move = rng.choice(legal)
+            sans.append(board.san(move))
+            board.push(move)
+    assert check_against_plain("".join(texts)) == 75
+    assert all(game.fault == BROKEN for game in read("".join(texts)))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        # The rook that castles gives check.
+        "1. f4 e5 2. fxe5 f6 3. exf6 Nxf6 4. Nf3 Ke7 5. e3 Kf7 6. Be2 Nd5 7. Nd4 a6 8. O-O h6 *",
+        # The pawn that is taken in passing stood between bishop and king.
+        "1. e4 f6 2. e5 Kf7 3. Bc4+ d5 4. exd6 a6 *",
+        # The pawn that takes in passing stood between queen and king.
+        "1. e4 e5 2. f4 exf4 3. e5 a6 4. Qe2 d5 5. exd6 h6 *",
+        # Castling out of, through and into check, without the right, with a piece between.
+        "1. e4 e5 2. Nf3 Nc6 3. Bb5 Bb4 4. c3 Bxc3 5. O-O O-O-O *",
+        "1. e4 b6 2. Nh3 Ba6 3. g3 g6 4. Bg2 Bg7 5. O-O *",
+        "1. e4 e5 2. Ke2 Ke7 3. Ke1 Ke8 4. Nf3 Nf6 5. Be2 Be7 6. O-O *",
+        "1. f4 e5 2. fxe5 Bc5 3. Nf3 a6 4. g3 a5 5. Bh3 a4 6. O-O *",
+        # Two knights may go there; one of two is pinned, which is no ambiguity.
+        "1. Nf3 a6 2. Nc3 a5 3. Nd5 a4 4. Nd4 a3 5. Nb5 b6 6. Nc7 *",
+        "1. d4 e5 2. Nc3 Bb4 3. Nf3 a6 4. Nd2 *",
+        "1. d4 e5 2. Nf3 Bb4 3. Nc3 a6 4. Ne4 *",
+        "1. Nc3 e5 2. d3 Bb4 3. Nh3 a6 4. Nf4 a5 5. Nd5 *",
+        # A pawn that may not be taken in passing any more.
+        "1. e4 a6 2. e5 d5 3. a3 a5 4. exd6 *",
+        "1. e4 a6 2. e5 d6 3. a3 d5 4. exd6 *",
+    ],
+)
+def test_rules_that_are_easily_forgotten(text: str) -> None:
+    check_against_plain(text)
 
 
 def test_an_error_after_the_moves_that_are_held_matters_to_nobody() -> None:
@@ -233,6 +298,10 @@ def test_what_is_not_for_the_figures(tags: str, fault: str) -> None:
 def test_games_without_moves() -> None:
     text = '[Event "a"]\n\n1-0\n\n[Event "b"]\n\n\n[Event "c"]\n\n1. e4 *\n\n[Event "d"]'
     assert [game.fault for game in read(text)] == [EMPTY, EMPTY, "", EMPTY]
+    # The plain loop takes this for one game.
+    games = read('[Event "a"]\n[White "A"]\n\n[Event "b"]\n[Black "B"]\n\n1. e4 *\n')
+    assert [game.fault for game in games] == [EMPTY, ""]
+    assert games[1].tags == {"Event": "b", "Black": "B"}
 
 
 def test_games_without_tags() -> None:

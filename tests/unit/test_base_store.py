@@ -11,7 +11,7 @@ import chess
 import pytest
 
 from tests.base_games import GameMaker, game_text, plain_loop
-from trainer.games.base import moments
+from trainer.games.base import grouping, moments
 from trainer.games.base.builder import BuildReport, build_base
 from trainer.games.base.faults import BaseFileError, GamesFileError
 from trainer.games.base.merger import Merger
@@ -85,6 +85,11 @@ def plain_count(
 
 def check(base: ReferenceBase, plain: Plain) -> None:
     assert base.summary().positions == len(plain)
+    rows = base._connection.execute("SELECT id, data FROM buckets").fetchall()
+    in_buckets = set(grouping.visits_of_buckets(rows, base._bits)["key"].tolist())
+    in_totals = {key for (key,) in base._connection.execute("SELECT key FROM totals")}
+    assert not in_buckets & in_totals
+    assert len(in_buckets | in_totals) == len(plain)
     for epd, (whole, moves) in plain.items():
         board = chess.Board(f"{epd} 0 1")
         found = base.position(board)

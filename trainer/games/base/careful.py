@@ -116,6 +116,8 @@ class _Reader:
     def _meaning(self, word: str) -> chess.Move | None:
         if is_null_move(word):
             return chess.Move.null()
+        if word[0] == "P":
+            word = word[1:]
         try:
             return self._board.parse_san(word)
         except ValueError:

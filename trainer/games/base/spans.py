@@ -1,8 +1,9 @@
 """Where games begin and end in the bytes of a PGN file.
 
 A game begins with the tag pairs after the moves of the one before, with or without an empty line
-between. A line that looks like a tag pair inside a comment begins nothing. A comment that is never
-closed ends where the next game's header stands, by the same rule as in `notation.tokens`.
+between; after an empty line an `Event` tag always begins one. A line that looks like a tag pair
+inside a comment begins nothing. A comment that is never closed ends where the next game's header
+stands, by the same rule as in `notation.tokens`.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from typing import Final
 Span = tuple[int, int, int]
 
 _HEADER: Final = re.compile(
-    rb"\s*(?:\[[^\n]*(?:\n|\Z)(?:[ \t\r]*(?:\n|\Z))?|[%;][^\n]*(?:\n|\Z))*"
+    rb"\s*(?:\[[^\n]*(?:\n|\Z)(?:[ \t\r]*(?:\n|\Z)(?!\[Event ))?|[%;][^\n]*(?:\n|\Z))*"
 )
 _TAG_LINE: Final = re.compile(rb'\[[A-Za-z0-9][\w+#=:-]*[ \t]+"')
 _NEXT_GAME: Final = re.compile(rb'^\[Event "', re.MULTILINE)
