@@ -7,12 +7,13 @@ from pathlib import Path
 import chess
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialog
+from PySide6.QtWidgets import QDialog, QLabel, QPushButton
 from pytestqt.qtbot import QtBot
 
 from tests.engines import STOCKFISH, fake_engine
 from tests.ui.conftest import MakeWindow
 from trainer.ui.drill.controller import Stage
+from trainer.ui.engine.game_moments import MomentsBesideGame
 from trainer.ui.engine.look_window import LookWindow
 from trainer.ui.engine.settings_dialog import EngineDialog
 from trainer.ui.engine.test_window import TestWindow
@@ -58,7 +59,9 @@ def test_look_at_a_position_and_play_a_line_out(
     assert "advantage" in look.verdict.text() or "even" in look.verdict.text()
     assert "for White" in look.figures.text()
     assert look.lines.count() == 3
-    assert look.lines.item(0).text().startswith("1 ")
+    words, moves = look.lines.item(0).text().splitlines()
+    assert moves.startswith("1 ")
+    assert "advantage" in words or "even" in words
     qtbot.waitUntil(lambda: not window.engine.adviser.working, timeout=PATIENCE)
     look.lines.setCurrentRow(0)
     look.buttons["step"].click()
@@ -161,7 +164,7 @@ def test_the_repertoire_is_tested_in_the_background(
     test.list.itemActivated.emit(test.list.item(row))
     look = looked(qtbot, window)
     assert look.order.text() == "1 e4 e5 2 Nf3 Nc6"
-    assert look.lines.item(0).text().startswith("3 ")
+    assert look.lines.item(0).text().splitlines()[1].startswith("3 ")
 
 
 def test_a_question_of_the_player_goes_before_the_test_which_goes_on_afterwards(
@@ -280,6 +283,38 @@ def test_closing_the_window_ends_a_running_engine(
     assert Path(f"/proc/{pid}").exists()
     window.close()
     assert not Path(f"/proc/{pid}").exists()
+
+
+def test_critical_moments_stand_beside_a_game_and_on_its_ribbon(
+    qtbot: QtBot, make_window: MakeWindow, small: Path, tmp_path: Path
+) -> None:
+    games = tmp_path / "mine.pgn"
+    games.write_text(
+        '[White "Linden, Mara"]\n[Black "Ash, Bo"]\n[Result "0-1"]\n\n'
+        "1. d3 e5 2. Nf3 Nc6 3. Nxe5 Nxe5 4. d4 Ng6 0-1\n",
+        encoding="utf-8",
+    )
+    window = make_window(small, **QUICK, player="Linden, Mara", games_files=(str(games),))
+    window.places.go(3)
+    place = window.games
+    assert place is not None
+    qtbot.waitUntil(lambda: place.gathered is not None, timeout=PATIENCE)
+    assert place.gathered is not None
+    place._open(place.gathered.entries[0])
+    beside = place.page.findChild(MomentsBesideGame)
+    assert beside is not None
+    beside.button.click()
+    qtbot.waitUntil(beside.button.isHidden, timeout=PATIENCE)
+    said = [label.text() for label in beside.panel.findChildren(QLabel)]
+    assert any("3 Nxe5 turned the game" in text for text in said)
+    assert place.page.ribbon.strip._line is not None
+    assert "the game turns" in place.page.ribbon.strip._line.mark(5)
+    button = next(b for b in beside.panel.findChildren(QPushButton) if b.text() == "Show move 3")
+    button.click()
+    assert place.page.ply == 4
+    # Kept with the game: shown again at once.
+    place.page.set_look(window.settings, window._look())
+    assert "the game turns" in place.page.ribbon.strip._line.mark(5)
 
 
 @pytest.mark.parametrize("notation", ["letters", "figurines"])

@@ -283,7 +283,7 @@ class Ribbon(QScrollArea):
         self.strip.show_line(line)
 
     def add_marks(self, marks: dict[int, str]) -> None:
-        """Say more about some half-moves of the game that is shown, behind what is said already."""
+        """Say more about some half-moves of the game shown, behind what is said already."""
         line = self._line
         if line is None:
             return
