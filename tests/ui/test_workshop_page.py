@@ -136,9 +136,15 @@ def test_reordering_and_making_main(player: Player, crossed: Path) -> None:
     assert player.lines() == ["2 Nf3", "2 g3"]
     player.letter("m")
     assert player.page.remark.text() == "Nf3 is the main move already."
+    player.page.buttons["down"].click()
+    player.rest()
+    assert player.lines() == ["2 g3", "2 Nf3"]
+    player.page.buttons["up"].click()
+    player.rest()
+    assert player.lines() == ["2 Nf3", "2 g3"]
     player.key(Qt.Key.Key_Up, CONTROL)  # nothing is above it
     assert player.lines() == ["2 Nf3", "2 g3"]
-    assert player.desk.undoable == "making a move the main one"
+    assert player.desk.undoable == "reordering moves"
 
 
 def test_undo_and_redo_go_where_the_step_was(player: Player, crossed: Path) -> None:

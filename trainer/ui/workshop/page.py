@@ -42,6 +42,8 @@ _NOTE_BUTTONS = (
 )
 _LINE_BUTTONS = (
     ("main", "Make main", "M", "Make the chosen line the main one"),
+    ("up", "Up", "Ctrl+↑", "Move the chosen line up"),
+    ("down", "Down", "Ctrl+↓", "Move the chosen line down"),
     ("delete", "Delete", "Del", "Delete the chosen line with what hangs on it"),
     ("paste", "Paste", "Ctrl+V", "Add moves from a text"),
     ("other", "Other order", "X", "Come here by another move order"),
@@ -246,13 +248,17 @@ class WorkshopPage(QWidget):
         self.goes_on.setText("Goes on" if words.lines else "")
         self.goes_on.setVisible(bool(words.lines))
         self.lines.show_lines(words.lines, chosen)
+        told = " ".join(text for text in (words.facts, words.others, words.asked) if text)
+        for widget in (self.lines, self.entry):
+            widget.setAccessibleDescription(f"{words.heading}. {told}")
         if self.lines.hasFocus() and not words.lines:
             # Before it is hidden, when Qt would give the keys to some button.
             self.entry.setFocus()
         self.lines.setVisible(bool(words.lines))
         self.setFocusProxy(self.lines if words.lines else self.entry)
         some = bool(words.lines)
-        self.buttons["main"].setEnabled(some and len(words.lines) > 1)
+        for name in ("main", "up", "down"):
+            self.buttons[name].setEnabled(len(words.lines) > 1)
         self.buttons["delete"].setEnabled(some)
         self.buttons["other"].setEnabled(bool(words.others))
         self.step_on.setEnabled(some)
