@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,12 +17,17 @@ from trainer.commands.options import (
     date,
     positive,
     print_json,
+    tell_skipped,
 )
 
 if TYPE_CHECKING:
     import argparse
 
     from trainer.commands.options import Commands
+    from trainer.lesson.facts import NoveltyFact
+    from trainer.lesson.game import LessonGame
+    from trainer.lesson.moments import Better
+    from trainer.lesson.structures import StructureBook
 
 
 def add(commands: Commands) -> None:
@@ -44,6 +50,11 @@ def add(commands: Commands) -> None:
     giving.add_argument(
         "--moments", default="", metavar="MOVES", help="questions from that game, as 12w,15b"
     )
+    giving.add_argument(
+        "--find", action="store_true", help="let an engine find the moments of that game"
+    )
+    giving.add_argument("--engine", metavar="PATH", help="a UCI engine (default: one on PATH)")
+    giving.add_argument("--base", type=Path, metavar="BASE", help="tell what was new in that game")
     giving.add_argument("--questions", action="store_true", help="the moments and nothing else")
     giving.add_argument("--against", type=Path, metavar="REP", help="tell where the game left it")
     giving.add_argument("--coach", default="", metavar="NAME", help="who gives the lesson")
@@ -52,8 +63,14 @@ def add(commands: Commands) -> None:
     add_side(giving)
     giving.set_defaults(run=_hand_out)
 
-    naming = commands.add_parser("structure", help="structure, breaks and tricks of a position")
-    naming.add_argument("--fen", required=True, help="the position as FEN")
+    naming = commands.add_parser(
+        "structure", help="structures of a position, of a repertoire or of games"
+    )
+    what = naming.add_mutually_exclusive_group(required=True)
+    what.add_argument("repertoire", type=Path, nargs="?", metavar="REP", help="a repertoire")
+    what.add_argument("--fen", help="a position, with its breaks and tricks")
+    what.add_argument("--games", type=Path, nargs="+", metavar="GAMES", help="files of games")
+    add_side(naming)
     add_json(naming)
     naming.set_defaults(run=_name_structure)
 
@@ -78,6 +95,8 @@ def _hand_out(options: argparse.Namespace) -> int:
             date=options.date or datetime.date.today(),
             paper=Paper.LETTER if options.paper == "letter" else Paper.A4,
             side=chosen_side(options),
+            find_moments=partial(_find_moments, options.engine) if options.find else None,
+            find_novelty=partial(_find_novelty, options) if options.base is not None else None,
         )
     )
     for path in result.written:
@@ -93,14 +112,84 @@ def _hand_out(options: argparse.Namespace) -> int:
     return INPUT_ERRORS if result.fault or result.skipped else DONE
 
 
+def _find_moments(engine: str | None, game: LessonGame) -> list[Better]:
+    """What an engine knows better in a game, by a bounded number of nodes."""
+    import chess
+
+    from trainer.engine.cache import FILE_NAME, EvaluationCache
+    from trainer.engine.discover import engine_to_use
+    from trainer.engine.evaluator import CachedEvaluator
+    from trainer.engine.moments import find_moments
+    from trainer.engine.session import Engine
+    from trainer.lesson.moments import Better
+    from trainer.storage.locations import find_locations
+
+    cache = EvaluationCache(find_locations().cache / FILE_NAME)
+    try:
+        with Engine.start(engine_to_use(engine)) as running:
+            evaluate = CachedEvaluator(running, cache)
+            found = find_moments(game.boards[0], game.moves, evaluate)
+    finally:
+        cache.close()
+    return [
+        Better(
+            one.ply,
+            (chess.Move.from_uci(one.best),),
+            "" if one.found else f"{one.after.words(one.side)} after it.",
+        )
+        for one in found
+    ]
+
+
+def _find_novelty(options: argparse.Namespace) -> NoveltyFact | None:
+    """What was new in the game against a reference base."""
+    from trainer.games.base.store import ReferenceBase
+    from trainer.games.novelty import find_novelty
+    from trainer.games.reading import read_games
+    from trainer.lesson.facts import NoveltyFact
+
+    with ReferenceBase(options.base) as base:
+        for game in read_games([options.source]):
+            if game.number == options.game:
+                new = find_novelty(base, game)
+                return None if new is None else NoveltyFact(new.ply, new.earlier_games)
+    return None
+
+
 def _name_structure(options: argparse.Namespace) -> int:
-    from trainer.lesson.report import structure_report, structure_text
+    from trainer.lesson import report
     from trainer.lesson.structure_file import load_structures
 
-    board = board_of(options.fen)
     book = load_structures()
+    if options.fen is not None:
+        board = board_of(options.fen)
+        if options.json:
+            print_json(report.structure_report(board, book))
+        else:
+            print(report.structure_text(board, book))
+        return DONE
+    if options.games is not None:
+        from trainer.lesson.games import structures_of_games
+
+        found = structures_of_games(options.games, book)
+        if options.json:
+            print_json(report.games_report(found))
+        else:
+            print(report.games_text(found))
+        return DONE
+    return _structures_of_repertoire(options, book)
+
+
+def _structures_of_repertoire(options: argparse.Namespace, book: StructureBook) -> int:
+    from trainer.lesson import report
+    from trainer.lesson.shares import structure_shares
+    from trainer.repertoire.arrays import RepertoireArrays
+    from trainer.repertoire.reader import read_repertoire
+
+    loaded = read_repertoire(options.repertoire, side=chosen_side(options))
+    shares = structure_shares(RepertoireArrays.compile(loaded.repertoire), book)
     if options.json:
-        print_json(structure_report(board, book))
+        print_json(report.shares_report(shares))
     else:
-        print(structure_text(board, book))
-    return DONE
+        print(report.shares_text(shares))
+    return tell_skipped(options.repertoire, loaded)

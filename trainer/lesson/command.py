@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,10 +18,11 @@ from trainer.lesson.build import (
     lesson_of_sections,
     lesson_of_structure,
 )
+from trainer.lesson.facts import NoveltyFact
 from trainer.lesson.game import LessonGame, read_game
 from trainer.lesson.handout.model import Lesson, Paper
 from trainer.lesson.handout.writing import check_ending, write_lesson
-from trainer.lesson.moments import Moment, moment_of, parse_plies
+from trainer.lesson.moments import Better, Moment, moment_of, parse_plies
 from trainer.lesson.narrate import narrate
 from trainer.lesson.shares import structure_shares
 from trainer.lesson.structure_file import load_structures
@@ -52,6 +54,9 @@ class HandoutRequest:
     date: datetime.date | None = None
     paper: Paper = Paper.A4
     side: chess.Color | None = None
+    #: What an engine, or the reference base, knows of the game; asked once.
+    find_moments: Callable[[LessonGame], Sequence[Better]] | None = None
+    find_novelty: Callable[[], NoveltyFact | None] | None = None
 
 
 @dataclass(frozen=True)
@@ -70,7 +75,7 @@ def make_handout(request: HandoutRequest) -> HandoutResult:
     cannot be read, found or written.
     """
     check_ending(request.out)
-    if request.moments and request.game is None:
+    if request.game is None and (request.moments or request.find_moments is not None):
         raise UsageError("Moments are moves of a game: say which one with --game N.")
     if request.section and request.structure:
         raise UsageError("A handout is of a section or of a structure: leave one of them out.")
@@ -99,19 +104,31 @@ def make_handout(request: HandoutRequest) -> HandoutResult:
 
 def _of_game(request: HandoutRequest, number: int) -> HandoutResult:
     game = read_game(request.source, number)
-    moments = [moment_of(game, ply) for ply in parse_plies(request.moments, game)]
-    lesson = _moments_or_game(request, game, moments)
+    better = [] if request.find_moments is None else list(request.find_moments(game))
+    by_ply = {one.ply: one for one in better}
+    plies = sorted({*parse_plies(request.moments, game), *by_ply})
+    moments = [moment_of(game, ply, by_ply.get(ply)) for ply in plies]
+    lesson = _moments_or_game(request, game, moments, better)
     written = write_lesson(request.out, lesson, request.paper)
     return HandoutResult(tuple(written), fault=game.fault)
 
 
-def _moments_or_game(request: HandoutRequest, game: LessonGame, moments: list[Moment]) -> Lesson:
+def _moments_or_game(
+    request: HandoutRequest, game: LessonGame, moments: list[Moment], better: list[Better]
+) -> Lesson:
     if request.only_moments:
         return lesson_of_moments(moments, title=game.title, coach=request.coach, date=request.date)
     against = None
     if request.against is not None:
         against = read_repertoire(request.against, side=request.side).repertoire
-    draft = narrate(game, load_structures(), openings=OpeningBook.load(), repertoire=against)
+    draft = narrate(
+        game,
+        load_structures(),
+        openings=OpeningBook.load(),
+        repertoire=against,
+        novelty=None if request.find_novelty is None else request.find_novelty(),
+        better=better,
+    )
     return lesson_of_game(
         draft,
         moments=moments,

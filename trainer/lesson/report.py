@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import chess
 
 from trainer.lesson.breaks import Break
 from trainer.lesson.features import SideFeatures, features
+from trainer.lesson.games import GameStructure
+from trainer.lesson.shares import StructureShare, percent
 from trainer.lesson.structures import StructureBook
 from trainer.lesson.trick_text import side_name, trick_sentence, wins_text
 from trainer.lesson.tricks import standing_tricks
@@ -133,3 +137,57 @@ def break_text(one: Break) -> str:
     if one.in_the_way:
         text += f", {sentence_list(map(chess.square_name, one.in_the_way))} in the way"
     return text
+
+
+def shares_report(shares: Sequence[StructureShare]) -> dict[str, object]:
+    """The structures of a repertoire as plain values for JSON."""
+    return {
+        "structures": [
+            {
+                "id": one.found.key,
+                "name": one.found.name,
+                "met": round(one.met, 6),
+                "ends": round(one.ends, 6),
+                "positions": len(one.nodes),
+            }
+            for one in shares
+        ]
+    }
+
+
+def shares_text(shares: Sequence[StructureShare]) -> str:
+    """The same in plain lines."""
+    lines = [
+        f"{one.found.name} ({one.found.key}): met in {percent(one.met)} of games, "
+        f"at the end of {percent(one.ends)}"
+        for one in shares
+    ]
+    return "\n".join(lines) or "No named structure."
+
+
+def games_report(structures: Sequence[GameStructure]) -> dict[str, object]:
+    """The structures of games as plain values for JSON."""
+    return {
+        "games": structures[0].total if structures else 0,
+        "structures": [
+            {
+                "id": one.found.key,
+                "name": one.found.name,
+                "games": [
+                    {"file": str(place.path), "game": place.number, "players": place.players}
+                    for place in one.games
+                ],
+            }
+            for one in structures
+        ],
+    }
+
+
+def games_text(structures: Sequence[GameStructure]) -> str:
+    """The same in plain lines, each with the game in which the structure stood longest."""
+    lines = [
+        f"{one.found.name} ({one.found.key}): {len(one.games)} of {one.total} games, longest in "
+        f"{one.games[0].path.name}, game {one.games[0].number}, {one.games[0].players}"
+        for one in structures
+    ]
+    return "\n".join(lines) or "No named structure."
