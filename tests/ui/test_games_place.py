@@ -381,8 +381,9 @@ def test_forgotten_decisions_count_once_and_can_be_taken_back(
     assert spoken(place) == [
         "2 Nf3 was prepared. you played c3, once. last 2026-03-01 against Birch, Cy"
     ]
-    qtbot.mouseClick(button(place, "Take them"), Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(button(place, "this one"), Qt.MouseButton.LeftButton)
     assert course.counted_slips() == []
+    assert not place.figures.take_one.isVisible()
     # Reading the games again does not count it again.
     place.shelf.refresh()
     settle(qtbot, window)

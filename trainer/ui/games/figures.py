@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QBoxLayout, QCheckBox, QPushButton, QVBoxLayout, QWidget
 
@@ -59,15 +59,16 @@ class FiguresPanel(QWidget):
     drill_wanted = Signal(list)
     #: Whether forgotten decisions count for memory from now on.
     count_wanted = Signal(bool)
-    #: What counts for memory is to be taken back.
-    take_back_wanted = Signal()
+    #: What counts for memory is to be taken back: at one position, a `Node`, or at all, None.
+    take_back_wanted = Signal(object)
 
     def __init__(self, look: Look, *, editable: bool, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._look = look
         self._editable = editable
         self._gathered: Gathered | None = None
-        self._orders: dict[int, str] = {}
+        #: The keys of the positions at which forgotten decisions count now.
+        self._counting: frozenset[int] = frozenset()
         self._section = Section.PLACES
         self._chosen: dict[Section, int] = {}
         self.note = text_label("", "note")
@@ -75,18 +76,22 @@ class FiguresPanel(QWidget):
         self.chart = DepthChart(look)
         self.drill = QPushButton("&Drill these now")
         self.count = QCheckBox("&Count them for memory")
-        self.take_back = QPushButton("Take them &back")
+        self.take_one = QPushButton("Take &this one back")
+        self.take_back = QPushButton("Take all &back")
         self._counted = text_label("", "muted")
         self._build()
         self.list.entered.connect(self._enter)
         self.drill.clicked.connect(lambda _checked=False: self._drill())
         self.count.toggled.connect(self.count_wanted)
-        self.take_back.clicked.connect(lambda _checked=False: self.take_back_wanted.emit())
+        self.take_one.clicked.connect(lambda _checked=False: self._take_one_back())
+        self.take_back.clicked.connect(lambda _checked=False: self.take_back_wanted.emit(None))
+        self.list.chosen.connect(lambda _entry: self._allow())
         self.set_look(look)
 
     def _build(self) -> None:
         self._kept = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self._kept.addWidget(self._counted, 1)
+        self._kept.addWidget(self.take_one, 0, Qt.AlignmentFlag.AlignLeft)
         self._kept.addWidget(self.take_back, 0, Qt.AlignmentFlag.AlignLeft)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -116,6 +121,7 @@ class FiguresPanel(QWidget):
     def show_gathered(self, gathered: Gathered, course: Course, *, count: bool) -> None:
         """Show what was found; `count` is whether slips count for memory."""
         self._gathered = gathered
+        self._counting = frozenset(answer.key for answer in course.counted_slips())
         number = len(course.counted_slips())
         what = f"{counted(number, 'decision')} {'counts' if number == 1 else 'count'} now"
         told = _COUNTED.format(what) if number else ""
@@ -124,7 +130,8 @@ class FiguresPanel(QWidget):
         if not course.keeps_answers:
             told = "Nothing is kept in this window, so nothing is counted either."
         self._counted.setText(told.strip())
-        self.take_back.setEnabled(number > 0 and course.keeps_answers)
+        if not course.keeps_answers:
+            self._counting = frozenset()
         self.count.blockSignals(True)
         self.count.setChecked(count)
         self.count.blockSignals(False)
@@ -151,15 +158,35 @@ class FiguresPanel(QWidget):
         self.drill.setVisible(some and forgotten)
         self.count.setVisible(forgotten)
         self._counted.setVisible(forgotten and bool(self._counted.text()))
-        self.take_back.setVisible(forgotten and self.take_back.isEnabled())
+        self.take_one.setVisible(forgotten and bool(self._counting))
+        self.take_back.setVisible(forgotten and bool(self._counting))
         self.chart.set_months(gathered.months)
         self.list.setAccessibleName(self.note.text())
         self.list.entries.set_entries(entries, make)
         if entries:
             self.list.choose_row(min(self._chosen.get(section, 0), len(entries) - 1))
+        self._allow()
 
     def _parts(self) -> tuple[QWidget, ...]:
-        return self.list, self.chart, self.drill, self.count, self._counted, self.take_back
+        kept = self._counted, self.take_one, self.take_back
+        return self.list, self.chart, self.drill, self.count, *kept
+
+    def _chosen_node(self) -> Node | None:
+        """The position of the forgotten decision that is chosen."""
+        index = self.list.currentIndex()
+        if self._section is not Section.FORGOTTEN or not index.isValid():
+            return None
+        return self.list.entries.entry(index.row()).node
+
+    def _allow(self) -> None:
+        node = self._chosen_node()
+        self.take_one.setEnabled(node is not None and node.key in self._counting)
+
+    def _take_one_back(self) -> None:
+        node = self._chosen_node()
+        if node is not None:
+            self._chosen[self._section] = self.list.currentIndex().row()
+            self.take_back_wanted.emit(node)
 
     def _entries(self, gathered: Gathered) -> tuple[Sequence[Any], Callable[[Any], Row] | None]:
         if self._section is Section.PLACES:
@@ -176,6 +203,10 @@ class FiguresPanel(QWidget):
             if part.isVisible():
                 part.setFocus()
                 return
+
+    def minimumSizeHint(self) -> QSize:
+        # A panel that is not shown has not been arranged for its room yet.
+        return QSize(60, 60)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

@@ -26,6 +26,7 @@ from trainer.ui.theme import LIGHT
 
 if TYPE_CHECKING:
     from trainer.memory.course import Course
+    from trainer.repertoire.graph import Node
     from trainer.ui.base.desk import BaseDesk
     from trainer.ui.games.entries import GameEntry, Gathered
 
@@ -227,12 +228,14 @@ class GamesPlace(QWidget):
     def _add_sources(self, files: tuple[str, ...], folders: tuple[str, ...]) -> None:
         self._change(games_files=files, games_folders=folders)
 
-    def _take_back(self) -> None:
+    def _take_back(self, node: Node | None) -> None:
+        """Take back what counts for memory, at one position or at all."""
         course = self._course
         if course is None:
             return
+        counted = course.counted_slips()
         try:
-            course.discount_slips(course.counted_slips())
+            course.discount_slips([one for one in counted if node is None or one.key == node.key])
         except StemlineError as error:
             self.list.say(str(error))
             return

@@ -23,6 +23,9 @@ _QUIET_MS: Final = 500
 #: After something was read, look once more: what was half written then may be whole now.
 _AGAIN_MS: Final = 2_000
 
+#: How often a file that cannot be read is tried again.
+_TRIES: Final = 5
+
 #: Size in bytes and time of change in ns: what a file was when it was read.
 _Stamp = tuple[int, int]
 _Cache = dict[Path, tuple[_Stamp, "tuple[PlayedGame, ...]"]]
@@ -71,6 +74,8 @@ class Reading:
     troubles: tuple[str, ...]
     #: How often known replies were played in the player's games, None where he is not named.
     replies: MoveCounts | None = None
+    #: Whether a file that is there could not be read: it may be held by who writes it.
+    unread: bool = False
 
 
 class Shelf(QObject):
@@ -93,8 +98,10 @@ class Shelf(QObject):
         self._due = False
         self._task: TaskControl | None = None
         self._cache: _Cache = {}
-        self._read_stamps: Mapping[Path, _Stamp | None] = {}
+        self._stamps: Mapping[Path, _Stamp | None] = {}
         self._watcher: QFileSystemWatcher | None = None
+        self._tries = 0
+        self._again_anyway = False
         self._quiet = self._timer(_QUIET_MS)
         self._again = self._timer(_AGAIN_MS)
 
@@ -167,10 +174,12 @@ class Shelf(QObject):
 
     def _done(self, reading: Reading) -> None:
         self._task = None
-        fresh = reading.stamps != self._read_stamps
-        self._cache, self._read_stamps = reading.cache, reading.stamps
+        fresh = reading.stamps != self._stamps
+        self._cache, self._stamps = reading.cache, reading.stamps
         self._watch()
-        if fresh:
+        self._tries = 0 if fresh else self._tries + 1
+        self._again_anyway = reading.unread and self._tries < _TRIES
+        if fresh or self._again_anyway:
             self._again.start()
         self.found.emit(reading)
         self.rested.emit()
@@ -202,7 +211,10 @@ class Shelf(QObject):
 
     def _look(self) -> None:
         """Read again where a file is not what it was."""
-        if self._sources and self._sources.stamps() != self._read_stamps and not self.reading:
+        if not self._sources or self.reading:
+            return
+        if self._again_anyway or self._sources.stamps() != self._stamps:
+            self._again_anyway = False
             self.refresh()
 
 
@@ -224,6 +236,7 @@ def read_shelf(
     stamps = sources.stamps()
     kept: _Cache = {}
     troubles: list[str] = []
+    unread = False
     for number, (path, stamp) in enumerate(stamps.items()):
         known = cache.get(path)
         if known is not None and known[0] == stamp:
@@ -239,6 +252,7 @@ def read_shelf(
             if control.cancelled():
                 raise
             troubles.append(str(error))
+            unread = unread or stamp is not None
             continue
         kept[path] = (stamp or (0, 0), games)
     played = [game for _, games in kept.values() for game in games]
@@ -254,4 +268,4 @@ def read_shelf(
     replies = None
     if player and not gathered.trouble:
         replies = own_replies(course.repertoire, (entry.walk for entry in gathered.entries))
-    return Reading(gathered, kept, stamps, counted, tuple(troubles), replies)
+    return Reading(gathered, kept, stamps, counted, tuple(troubles), replies, unread)
