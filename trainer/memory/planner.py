@@ -39,8 +39,10 @@ from trainer.repertoire.graph import Node
 __all__ = ["DESIRED_RETENTION", "LastEntries", "plan_positions", "plan_session", "planning_graph"]
 
 #: Recall below which a position of average worth is worth asking, unless the player sets it
-#: otherwise. Where more hangs on a move its own bound is higher.
-DESIRED_RETENTION: Final = 0.97
+#: otherwise. Where more hangs on a move its own bound is higher. Eight simulated players with 5
+#: minutes a day on the demo repertoire had, after 180 days, 0.957 of full depth at 0.97 and 0.965
+#: at 0.99, and no more without any bound.
+DESIRED_RETENTION: Final = 0.99
 #: After so many questions w is computed anew; a long session is done in as many parts.
 _BATCH: Final = 6
 _PARTS: Final = 16

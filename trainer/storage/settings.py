@@ -126,7 +126,7 @@ class Settings:
     """
 
     minutes: int = 10
-    desired_retention: float = 0.97
+    desired_retention: float = 0.99
     pace_seconds: float = 4.0
     board_style: BoardStyle = "hatched"
     notation: Notation = "letters"
