@@ -65,7 +65,9 @@ def allowed_sentences(
         found.append(f"Only this order lets {opponent} play {words}{more}.")
     elif others and counts:
         kind = "move that is" if others == 1 else "moves that are"
-        found.append(f"Only this order allows {others:,} {kind} not in the tables nor forcing.")
+        found.append(
+            f"Only this order allows {others:,} {kind} neither in the opening table nor forcing."
+        )
     return found
 
 

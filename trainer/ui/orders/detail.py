@@ -114,7 +114,7 @@ def crossing_detail(words: OrderWords, crossing: Crossing) -> Detail:
     head = f"{words.order_count(crossing)}, {share(crossing.reach)}. {words.parting(crossing)}"
     return Detail(
         crossing.node,
-        words.parted(crossing, found.likeliest),
+        words.parted(crossing, found.most_seen or found.likeliest),
         f"{name}: {head}",
         tuple(lines),
         _plan(lines, skipped),

@@ -101,7 +101,7 @@ class _LineDelegate(QStyledItemDelegate):
         small = QFont(system_sans())
         small.setPointSizeF(9.5 * look.scale)
         blocks = [(line.text, text, look.theme.ink)]
-        blocks += [(remark, small, look.theme.muted) for remark in line.remarks]
+        blocks += [(_unbroken(remark), small, look.theme.muted) for remark in line.remarks]
         y = pad
         for number, (words, font, colour) in enumerate(blocks):
             layout = QTextLayout(words, font)
@@ -123,6 +123,11 @@ class _LineDelegate(QStyledItemDelegate):
         style.setFontUnderline(True)
         mark.format = style
         return [mark]
+
+
+def _unbroken(text: str) -> str:
+    """No line ends between the number of a move and the move: `2…Nf6`."""
+    return text.replace("…", "…\u2060")
 
 
 def _place(layout: QTextLayout, width: float, y: float) -> float:
