@@ -327,3 +327,21 @@ def test_lines_stand_in_the_chosen_notation(
     look = looked(qtbot, window)
     text = " ".join(look.lines.item(row).text() for row in range(look.lines.count()))
     assert ("♖" in text) == (notation == "figurines")
+
+
+def test_a_test_leaves_near_best_replies_for_strangers(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small, **QUICK)
+    course = window.course
+    assert course is not None
+    node = course.repertoire.roots[0].edges[0].child
+    assert course.plausible is not None
+    assert list(course.plausible(node.board())) == []
+    test = under_test(window)
+    test.start()
+    qtbot.waitUntil(lambda: test.state.text().startswith("Done"), timeout=PATIENCE)
+    qtbot.waitUntil(lambda: not window.engine.adviser.working, timeout=PATIENCE)
+    replies = course.plausible(node.board())
+    assert replies
+    assert all(node.board().is_legal(move) and weight > 0 for move, weight in replies)

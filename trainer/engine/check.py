@@ -115,7 +115,7 @@ def check_repertoire(
     has what was found until then; other errors of the engine are raised.
     """
     wanted = settings or CheckSettings()
-    order = _by_reach(repertoire)
+    order = by_reach(repertoire)
     if wanted.positions is not None:
         order = order[: wanted.positions]
     judge = _Judge(repertoire, evaluate, wanted)
@@ -133,7 +133,8 @@ def check_repertoire(
     return CheckResult(tuple(findings), done, len(order))
 
 
-def _by_reach(repertoire: Repertoire) -> list[tuple[Node, float]]:
+def by_reach(repertoire: Repertoire) -> list[tuple[Node, float]]:
+    """All positions with their reach, what is reached most first."""
     arrays = RepertoireArrays.compile(repertoire)
     shares = reach(arrays).tolist()
     both = list(zip(arrays.nodes, shares, strict=True))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import islice
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 LINES = 3
 #: Nodes of a "why not", as a multiple of those that a test spends on a position.
 _CLOSER = 4
+#: Positions for which near-best replies are looked for after a test.
+_PREPARED = 200
 
 Failed = Callable[[str], None]
 
@@ -153,6 +156,30 @@ class Adviser(QObject):
             return check_repertoire(repertoire, evaluate, settings, told=request.tell)
 
         return self._worker.ask(work, done=done, failed=failed, told=told, background=True)
+
+    def prepare(self, repertoire: Repertoire) -> Request | None:
+        """Have near-best replies ready for strangers, what is reached most first, in silence."""
+        if not self._choose(lambda _sentence: None):
+            return None
+        nodes = self._settings.engine_nodes // 2
+
+        def work(engine: Engine, request: Request) -> None:
+            from trainer.engine.check import by_reach
+            from trainer.engine.evaluator import CachedEvaluator
+            from trainer.engine.plausible import prepare
+
+            evaluate = CachedEvaluator(engine, self.cache(), request.stopped)
+            asked = (
+                node
+                for node, _reach in by_reach(repertoire)
+                if node.turn != repertoire.side and node.edges
+            )
+            for node in islice(asked, _PREPARED):
+                prepare(node.board(), evaluate, nodes=nodes)
+
+        return self._worker.ask(
+            work, done=lambda _result: None, failed=lambda _sentence: None, background=True
+        )
 
     def moments(
         self,

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QMenu, QWidget
 from trainer.storage.log import BugLog
 from trainer.storage.settings import Settings
 from trainer.ui.engine.adviser import Adviser
+from trainer.ui.engine.replies import KnownReplies
 from trainer.ui.look import Look
 from trainer.ui.tasks import TaskRunner
 
@@ -54,6 +55,7 @@ class EngineParts(QObject):
         self._look = look
         self._course: Course | None = None
         self.adviser = Adviser(settings, cache_folder, log, self)
+        self.replies = KnownReplies(self.adviser)
         self.look_window: LookWindow | None = None
         self.test_window: TestWindow | None = None
 
@@ -81,7 +83,7 @@ class EngineParts(QObject):
         """Another repertoire is open, or the same one after edits."""
         self._course = course
         if course is not None:
-            course.plausible = self.adviser.near_best
+            course.plausible = self.replies
         if self.test_window is not None:
             self.test_window.forget()
 
@@ -213,4 +215,5 @@ class EngineParts(QObject):
         if self.test_window is not None:
             self.test_window.stop()
             self.test_window.close()
+        self.replies.close()
         self.adviser.close()

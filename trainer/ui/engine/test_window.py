@@ -113,6 +113,7 @@ class TestWindow(QDialog):
         """Begin, or go on where the test was stopped: what was evaluated is kept."""
         if self._wanted:
             return
+        self._end()
         self._wanted = True
         self._findings, self._seen = [], set()
         self.list.clear()
@@ -140,6 +141,7 @@ class TestWindow(QDialog):
     def forget(self) -> None:
         """Another repertoire was opened, or this one was edited: what was found is of the old."""
         if not self._wanted and not self._findings:
+            self._end()
             return
         was_running = self._wanted
         self._end()
@@ -194,7 +196,9 @@ class TestWindow(QDialog):
 
     def _done(self, result: CheckResult) -> None:
         self._wanted = False
-        self._request = None
+        # Then replies for the strangers of the next drills; nobody waits for these.
+        assert self._repertoire is not None
+        self._request = self._adviser.prepare(self._repertoire)
         self.progress.setRange(0, max(1, result.total))
         self.progress.setValue(result.done)
         for finding in result.findings:
