@@ -5,12 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import chess
-
 from trainer.errors import StemlineError
-from trainer.repertoire.notes import NoteKind, lead
 
 if TYPE_CHECKING:
+    import chess
+
     from trainer.lesson.plans import PlanNotes
     from trainer.lesson.structures import StructureBook
 
@@ -36,6 +35,8 @@ class OwnPlans:
 
         A file that cannot be read is told of in the place Lesson; a drill goes on without it.
         """
+        from trainer.repertoire.notes import NoteKind, lead
+
         try:
             notes = self.notes()
             if self._book is None:
