@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -16,7 +17,8 @@ from trainer.games.base.builder import BuildReport, build_base
 from trainer.games.base.faults import BaseFileError, GamesFileError
 from trainer.games.base.merger import Merger
 from trainer.games.base.store import ReferenceBase
-from trainer.games.novelty import EarlierGames
+from trainer.games.novelty import EarlierGames, Novelty, find_novelty
+from trainer.games.reading import read_games
 from trainer.games.when import GameWhen
 from trainer.position import position_epd, position_key
 
@@ -252,6 +254,46 @@ def test_earlier_games(tmp_path: Path, text: str) -> None:
                 expected = sum(other.earlier_than(when) for other in through)
                 assert earlier.visits_before(key, when, excluding=7) == expected
                 assert base.undated(key) == sum(not other.year for other in through)
+
+
+def test_novelties(tmp_path: Path, text: str) -> None:
+    """Of real games against a real base, beside a count with EPDs and dates."""
+    build(tmp_path, text)
+    games = [
+        (GameWhen.of(tags), [position_epd(board) for board in boards])
+        for tags, boards in boards_of(text)
+    ]
+    found = 0
+    with ReferenceBase(tmp_path / "base") as base:
+        for played in random.Random(8).sample(list(read_games([tmp_path / "games0.pgn"])), 80):
+            earlier = [set(epds) for when, epds in games if when.earlier_than(played.when)]
+            epds = [position_epd(board.board()) for board, _ in played.boards()]
+            expected = None
+            for ply in range(1, min(PLIES, played.plies) + 1):
+                if not any(epds[ply] in there for there in earlier):
+                    before = sum(epds[ply - 1] in there for there in earlier)
+                    expected = Novelty(ply, played.moves()[ply - 1], before)
+                    break
+            novelty = find_novelty(base, played)
+            assert novelty == (expected if played.when.known else None)
+            found += novelty is not None
+    assert found > 40
+
+
+def boards_of(text: str) -> Iterator[tuple[dict[str, str], list[chess.Board]]]:
+    """Tags and positions of each game, of several equal ones only the first."""
+    seen: set[tuple[object, ...]] = set()
+    for game in plain_loop(text, 1000):
+        identity = (*(game.tags[name] for name in ("White", "Black", "Date")), *game.moves)
+        if identity in seen:
+            continue
+        seen.add(identity)
+        board = chess.Board()
+        boards = [board.copy(stack=False)]
+        for move in game.moves[:PLIES]:
+            board.push(move)
+            boards.append(board.copy(stack=False))
+        yield game.tags, boards
 
 
 def test_moves_of_earlier_games(tmp_path: Path, text: str) -> None:
