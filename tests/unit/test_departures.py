@@ -23,6 +23,7 @@ from trainer.games.statistics import (
     MonthDepth,
     depth_by_month,
     joined_months,
+    lately,
     leaving_places,
     never_met,
 )
@@ -373,7 +374,10 @@ def test_statistics_of_many_games(tmp_path: Path) -> None:
     assert quarters[0].plies == (0 + 2 * 1 + 2) / 4
     assert sum(one.games for one in joined_months(months, 2)) == 45
     unmet, missed = never_met(ours, found.walks)
-    assert [(one.edge.san, one.passed) for one in missed] == [("Nf6", 4)]
+    assert [(one.edge.san, one.passed, one.ply) for one in missed] == [("Nf6", 4, 2)]
+    assert lately(depth_by_month(found.walks)) == (1.0, 1.0)
+    assert lately([]) is None
+    assert lately(months) == pytest.approx((sum(m.games * m.plies for m in months) / 45, 71 / 3))
     assert unmet == len(ours.nodes) - 3
     text = games_text(ours, found, never)
     assert "after 1 Nf3: 3 games by the opponent: c5 (2), g6 (1), 50% of the points" in text

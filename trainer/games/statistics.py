@@ -115,6 +115,19 @@ def depth_by_month(walks: Iterable[Walk]) -> list[MonthDepth]:
     ]
 
 
+def lately(months: Sequence[MonthDepth], last: int = 12) -> tuple[float, float] | None:
+    """Mean half-moves known in all games, and in those of the last months; None without games."""
+    if not months:
+        return None
+    end = months[-1].year * 12 + months[-1].month
+    recent = [one for one in months if end - (one.year * 12 + one.month) < last]
+    return _weighted(months), _weighted(recent)
+
+
+def _weighted(months: Sequence[MonthDepth]) -> float:
+    return sum(one.games * one.plies for one in months) / sum(one.games for one in months)
+
+
 _SPANS = (1, 3, 6, 12, 24, 60, 120)
 
 
@@ -133,9 +146,8 @@ def joined_months(months: Sequence[MonthDepth], most: int) -> list[MonthDepth]:
     found = []
     for number, group in joined.items():
         games = sum(one.games for one in group)
-        plies = sum(one.games * one.plies for one in group) / games
         year, month_before = divmod(number * span, 12)
-        found.append(MonthDepth(year, month_before + 1, games, plies, span))
+        found.append(MonthDepth(year, month_before + 1, games, _weighted(group), span))
     return found
 
 
@@ -144,12 +156,15 @@ class NeverMet:
     """A known reply that no game met though games had the position before it.
 
     `passed` is how many games had that position, `positions` how many prepared positions lie
-    behind the reply and were never met either.
+    behind the reply and were never met either. `example` is one of the games, in which the
+    half-move `ply` was played in its place.
     """
 
     edge: Edge
     passed: int
     positions: int
+    example: PlayedGame
+    ply: int
 
 
 def never_met(repertoire: Repertoire, walks: Sequence[Walk]) -> tuple[int, list[NeverMet]]:
@@ -158,10 +173,14 @@ def never_met(repertoire: Repertoire, walks: Sequence[Walk]) -> tuple[int, list[
     The replies that were passed by most often come first.
     """
     visits: Counter[int] = Counter()
+    seen: dict[int, tuple[PlayedGame, int]] = {}
     for walk in walks:
-        visits.update(key for key in set(walk.game.keys) if key in repertoire.nodes)
+        known = {key for key in walk.game.keys if key in repertoire.nodes}
+        visits.update(known)
+        for key in known - seen.keys():
+            seen[key] = walk.game, walk.game.keys.index(key) + 1
     missed = [
-        NeverMet(edge, visits[edge.parent.key], _behind(edge, visits))
+        NeverMet(edge, visits[edge.parent.key], _behind(edge, visits), *seen[edge.parent.key])
         for edge in repertoire.edges()
         if edge.parent.turn != repertoire.side
         and edge.parent.key in visits

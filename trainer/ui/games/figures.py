@@ -11,7 +11,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QBoxLayout, QCheckBox, QPushButton, QVBoxLayout, QWidget
 
 from trainer.games.sentences import move_text
-from trainer.games.statistics import LeavingPlace, NeverMet
+from trainer.games.statistics import LeavingPlace, NeverMet, lately
 from trainer.memory.sentences import count as counted
 from trainer.notation.display import shown_san
 from trainer.ui.games.depth_chart import DepthChart
@@ -151,6 +151,11 @@ class FiguresPanel(QWidget):
         some = bool(gathered.months if section is Section.DEPTH else entries)
         note = _NOTES[section] if some else _NOTHING[section]
         note = note.format(unmet=counted(gathered.unmet, "position"))
+        means = lately(gathered.months)
+        if section is Section.DEPTH and means is not None:
+            note += (
+                f" On average {means[0] / 2:.1f}, in the last twelve months {means[1] / 2:.1f}."
+            )
         self.note.setText(note if own else _NO_GAMES)
         self.list.setVisible(some and section is not Section.DEPTH)
         self.chart.setVisible(some and section is Section.DEPTH)
@@ -254,9 +259,10 @@ def _place_row(look: Look, place: LeavingPlace) -> Row:
 
 
 def _missed_row(look: Look, missed: NeverMet) -> Row:
-    edge = missed.edge
-    heading = f"…{shown_san(edge.san, look.notation)}" if not edge.parent.turn else edge.san
-    reached = f"the position before it was reached in {counted(missed.passed, 'game')}"
+    edge, game, ply = missed.edge, missed.example, missed.ply
+    heading = move_text(game, ply, look.notation, san=edge.san)
+    before = move_text(game, ply - 1, look.notation) if ply > 1 else "the beginning"
+    reached = f"after {before}, which {counted(missed.passed, 'game')} reached"
     behind = f"{counted(missed.positions, 'prepared position')} behind it"
     return Row(edge.child.board(), edge.child.key, heading, reached, behind)
 

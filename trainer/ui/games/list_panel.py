@@ -151,7 +151,8 @@ class ListPanel(QWidget):
         row = self.table.games.row_of(chosen)
         if self.table.games.rowCount():
             self.table.choose(row)
-        self.say("" if gathered is None else _summary(gathered, troubles))
+        nothing = gathered is None or not self._sources
+        self.say("" if nothing else _summary(gathered, troubles))
         self._counted = ""
         self._show_parts()
 

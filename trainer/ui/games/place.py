@@ -196,7 +196,7 @@ class GamesPlace(QWidget):
             Section.FORGOTTEN: len(gathered.forgotten),
         }
         for section, count in counts.items():
-            self.words.set_count(section, count)
+            self.words.set_count(section, count if _sources(self._settings) else None)
         if self.page.entry is not None and self._stack.currentWidget() is self.page:
             self._renew_page(gathered)
         if reading.replies is not None and self._measuring is not None:
