@@ -349,3 +349,42 @@ def test_the_engine_finds_moments_and_judges_a_trick(
     qtbot.waitUntil(lambda: place.desk.draft is not None, timeout=60_000)
     told = [one.text for one in place.desk.draft.sentences]
     assert any(text.startswith("A moment: ") and "was better here" in text for text in told)
+
+
+def test_the_players_own_games_are_counted(
+    qtbot: QtBot, make_window: MakeWindow, french: Path
+) -> None:
+    window = make_window(
+        repertoire_path("kings-indian-attack.pgn"),
+        games_files=(str(GAMES),),
+        player="Linden, Mara",
+    )
+    place = opened(qtbot, window)
+    qtbot.waitUntil(lambda: bool(place.own_games), timeout=60_000)
+    text = place.page.games.text()
+    assert text.startswith("In ")
+    assert "of your games, longest in Linden, Mara – " in text
+    key = place.structures.shares[0].found.key
+    assert all(one.players.startswith("Linden, Mara") for one in place.own_games[key].games)
+
+
+def test_the_structure_of_a_position_on_the_map(
+    qtbot: QtBot, make_window: MakeWindow, french: Path
+) -> None:
+    window = make_window(french)
+    window.places.go(1)
+    assert window.map is not None
+    qtbot.waitUntil(lambda: window.map.chosen_node is not None, timeout=20_000)
+    # The start has no named structure, and that is said.
+    qtbot.keyClick(
+        window,
+        Qt.Key.Key_L,
+        Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier,
+    )
+    qtbot.waitUntil(lambda: window.statusBar().currentMessage() != "", timeout=20_000)
+    assert "no named structure" in window.statusBar().currentMessage()
+    place = opened(qtbot, window)
+    node = place.structures.shares[0].nodes[3]
+    place.show_position(node)
+    qtbot.waitUntil(lambda: place.page.place.text() == "Position 4 of 8", timeout=20_000)
+    assert place.page.board.board.board_fen() == node.board().board_fen()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,7 +10,7 @@ import chess
 
 from trainer.lesson.structures import Found, StructureBook
 from trainer.position import unpack_position
-from trainer.repertoire.workshop.games import games_in
+from trainer.repertoire.workshop.games import Game, games_in
 
 #: Half-moves of a game that are looked at: later there are seldom enough pawns for a name.
 PLIES = 80
@@ -36,42 +36,60 @@ class GameStructure:
     total: int
 
 
-def structures_of_games(
-    paths: Sequence[Path],
-    book: StructureBook,
-    *,
-    wanted: Callable[[str, str], bool] | None = None,
-    cancelled: Callable[[], bool] | None = None,
-) -> list[GameStructure]:
-    """The structures of the games in some files, the most frequent first.
+class GameCounter:
+    """Counts the structures of games, one game after the other."""
 
-    `wanted` is asked with the names of White and Black whether a game counts. What cannot be read
-    of a game is left out, the rest of it counts. Raises `RepertoireFileError` where a file cannot
-    be read, and `ImportCancelledError`.
+    def __init__(
+        self, book: StructureBook, wanted: Callable[[str, str], bool] | None = None
+    ) -> None:
+        """`wanted` is asked with the names of White and Black whether a game counts."""
+        self._book = book
+        self._wanted = wanted
+        self._stood: dict[str, list[tuple[int, GamePlace]]] = {}
+        self._found: dict[str, Found] = {}
+        self._total = 0
+
+    def take(self, path: Path, game: Game) -> None:
+        """Count a game; what could not be read of it is left out, the rest counts."""
+        names = game.name(chess.WHITE), game.name(chess.BLACK)
+        if not game.moves or (self._wanted is not None and not self._wanted(*names)):
+            return
+        self._total += 1
+        place = GamePlace(path, game.number, " – ".join(name or "?" for name in names))
+        start = unpack_position(game.start[0])
+        for key, length in _lengths(start, game.moves, self._book, self._found).items():
+            if length >= _STANDS:
+                self._stood.setdefault(key, []).append((length, place))
+
+    def result(self) -> list[GameStructure]:
+        """The structures of the games so far, the most frequent first."""
+        found = [
+            GameStructure(
+                self._found[key],
+                tuple(place for _, place in sorted(places, key=lambda one: -one[0])),
+                self._total,
+            )
+            for key, places in self._stood.items()
+        ]
+        return sorted(found, key=lambda one: (-len(one.games), one.found.name))
+
+
+def games_of(paths: Sequence[Path]) -> Iterator[tuple[Path, Game]]:
+    """The games of some files, as far as structures are looked for.
+
+    Raises `RepertoireFileError` where a file cannot be read.
     """
-    stood: dict[str, list[tuple[int, GamePlace]]] = {}
-    found_by_key: dict[str, Found] = {}
-    total = 0
     for path in paths:
-        for game in games_in(path, PLIES, any_start=True, cancelled=cancelled):
-            names = game.name(chess.WHITE), game.name(chess.BLACK)
-            if not game.moves or (wanted is not None and not wanted(*names)):
-                continue
-            total += 1
-            place = GamePlace(path, game.number, " – ".join(name or "?" for name in names))
-            lengths = _lengths(unpack_position(game.start[0]), game.moves, book, found_by_key)
-            for key, length in lengths.items():
-                if length >= _STANDS:
-                    stood.setdefault(key, []).append((length, place))
-    result = [
-        GameStructure(
-            found_by_key[key],
-            tuple(place for _, place in sorted(places, key=lambda one: -one[0])),
-            total,
-        )
-        for key, places in stood.items()
-    ]
-    return sorted(result, key=lambda one: (-len(one.games), one.found.name))
+        for game in games_in(path, PLIES, any_start=True):
+            yield path, game
+
+
+def structures_of_games(paths: Sequence[Path], book: StructureBook) -> list[GameStructure]:
+    """The structures of all games in some files. Raises `RepertoireFileError`."""
+    counter = GameCounter(book)
+    for path, game in games_of(paths):
+        counter.take(path, game)
+    return counter.result()
 
 
 def _lengths(

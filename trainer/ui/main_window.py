@@ -150,6 +150,8 @@ class MainWindow(QMainWindow):
                 lambda number=number: self.places.go(number),
                 QKeySequence(f"Ctrl+{number + 1}"),
             )
+        here = ("&Structure of this position", self.structure_here)
+        self._action(view_menu, *here, QKeySequence("Ctrl+Shift+L"))
         self._workshop = WorkshopMenu(
             self.menuBar(),
             {
@@ -528,6 +530,13 @@ class MainWindow(QMainWindow):
         if self.course is not None and self.course is not shown and not self._is_stale():
             self.lesson.show_course(self.course, self.settings, self._look())
         return self.lesson
+
+    def structure_here(self) -> None:
+        """Show the structure of what is chosen where the player is, in the place Lesson."""
+        node = self._node_here()
+        self.places.go(self._lesson_place)
+        if node is not None and self.lesson is not None:
+            self.lesson.show_position(node)
 
     def base_desk(self) -> BaseDesk:
         """The reference base, in whatever part of the window asks it."""

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import chess
 
+from trainer.errors import StemlineError
+from trainer.games.players import count_names, find_player
 from trainer.lesson.build import order_text
 from trainer.lesson.features import Features, features
 from trainer.lesson.game import LessonGame
+from trainer.lesson.games import GameCounter, GameStructure, games_of
 from trainer.lesson.shares import StructureShare, structure_shares
 from trainer.lesson.structure_file import load_structures
 from trainer.lesson.structures import Found, StructureBook
 from trainer.lesson.tricks import Trick, standing_tricks
-from trainer.repertoire.workshop.games import games_in
+from trainer.repertoire.workshop.games import Game, games_in
+from trainer.storage.settings import Settings
 
 if TYPE_CHECKING:
     from trainer.memory.course import Course
@@ -63,6 +69,66 @@ def find_structures(course: Course) -> Structures:
     book = load_structures()
     shares = structure_shares(course.arrays, book, course.reply_weights)
     return Structures(book, tuple(shares), course.side)
+
+
+class OwnGames:
+    """The structures of the player's own games with one colour, counted a little at a time.
+
+    All games count where the player is not named. A file that cannot be read ends the count; the
+    place Games tells of it.
+    """
+
+    def __init__(self, settings: Settings, side: chess.Color, book: StructureBook) -> None:
+        self._settings = settings
+        self._side = side
+        self._book = book
+        self._counter: GameCounter | None = None
+        self._games: Iterator[tuple[Path, Game]] = iter(())
+
+    def go_on(self, seconds: float) -> bool:
+        """Count for so long; whether there is more to count."""
+        try:
+            if self._counter is None:
+                self._begin()
+                return True
+            return self._count(self._counter, time.monotonic() + seconds)
+        except StemlineError:
+            return False
+
+    def result(self) -> dict[str, GameStructure]:
+        """What was counted so far, by the key of the structure."""
+        found = [] if self._counter is None else self._counter.result()
+        return {one.found.key: one for one in found}
+
+    def _begin(self) -> None:
+        from trainer.ui.games.shelf import Sources
+
+        settings = self._settings
+        files = tuple(Path(name) for name in settings.games_files)
+        folders = tuple(Path(name) for name in settings.games_folders)
+        stamps = Sources(files, folders).stamps()
+        paths = [path for path, stamp in stamps.items() if stamp is not None]
+        self._counter = GameCounter(self._book, _who(settings.player, self._side, paths))
+        self._games = games_of(paths)
+
+    def _count(self, counter: GameCounter, end: float) -> bool:
+        for path, game in self._games:
+            counter.take(path, game)
+            if time.monotonic() > end:
+                return True
+        return False
+
+
+def _who(player: str, side: chess.Color, paths: list[Path]) -> Callable[[str, str], bool] | None:
+    if not player:
+        return None
+    names = count_names(
+        (game.name(chess.WHITE), game.name(chess.BLACK))
+        for path in paths
+        for game in games_in(path, 0, any_start=True)
+    )
+    known = find_player(player, names)
+    return lambda white, black: (white if side else black) in known
 
 
 def look_at(course: Course, node: Node, book: StructureBook) -> PositionFacts:

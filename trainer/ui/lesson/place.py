@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import QFocusEvent, QKeyEvent, QResizeEvent
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
     QBoxLayout,
     QComboBox,
@@ -36,6 +36,7 @@ from trainer.ui.tasks import TaskControl, TaskRunner
 from trainer.ui.theme import LIGHT
 
 if TYPE_CHECKING:
+    from trainer.lesson.games import GameStructure
     from trainer.lesson.plans import PlanNotes
     from trainer.lesson.shares import StructureShare
     from trainer.lesson.tricks import Trick
@@ -58,6 +59,8 @@ _NAMES = ("Structures", "Moments", "Hand out")
 _LIST_BESIDE = 760
 _LIST_WIDTH = 250
 _QUESTIONS = 12
+#: Seconds of counting games at a time.
+_PIECE = 0.1
 _EMPTY = "No named structure occurs in this repertoire."
 
 
@@ -100,6 +103,9 @@ class LessonPlace(QWidget):
         self._looking: TaskControl | None = None
         self.structures: Structures | None = None
         self.facts: PositionFacts | None = None
+        #: The structures of the player's own games by key, once they were counted.
+        self.own_games: dict[str, GameStructure] = {}
+        self._counting: TaskControl | None = None
         self._shown: _Shown | None = None
         #: A position to show as soon as the structures are known.
         self._wanted: Node | None = None
@@ -235,6 +241,12 @@ class LessonPlace(QWidget):
                 return
         self.said.emit("This position has no named structure.")
 
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        # Counting came to rest while another place was on the screen.
+        if self.structures is not None and not self.own_games and self._counting is None:
+            self._count_games(self.structures)
+
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self._fit()
@@ -277,10 +289,10 @@ class LessonPlace(QWidget):
             QTimer.singleShot(0, self, self.handouts.renew)
 
     def _stop(self) -> None:
-        for task in (self._finding, self._looking):
+        for task in (self._finding, self._looking, self._counting):
             if task is not None:
                 task.cancel()
-        self._finding = self._looking = None
+        self._finding = self._looking = self._counting = None
 
     # -- structures ----------------------------------------------------------------------------
 
@@ -312,6 +324,34 @@ class LessonPlace(QWidget):
         self._select(keys.index(before) if before in keys else 0, 0)
         if self._wanted is not None:
             self.show_position(self._wanted)
+        self._count_games(structures)
+
+    def _count_games(self, structures: Structures) -> None:
+        """Look for the structures in the player's own games, a little at a time."""
+        from trainer.ui.lesson.facts import OwnGames
+
+        settings = self._settings
+        self.own_games = {}
+        if not (settings.games_files or settings.games_folders):
+            return
+        counting = OwnGames(settings, structures.side, structures.book)
+
+        def go_on(more: bool = True) -> None:
+            # In small pieces, so that what the player does meanwhile is not kept waiting.
+            self._counting = None
+            if not more:
+                self._counted(counting.result())
+            elif self.isVisible():
+                self._counting = self._runner.start(
+                    lambda _control: counting.go_on(_PIECE), done=go_on, failed=self._failed
+                )
+
+        go_on()
+
+    def _counted(self, found: dict[str, GameStructure]) -> None:
+        self.own_games = found
+        if self._shown is not None:
+            self.page.show_games(found.get(self._shown.share.found.key))
 
     def _failed(self, sentence: str) -> None:
         self._finding = self._looking = None
@@ -335,6 +375,7 @@ class LessonPlace(QWidget):
         self.page.editor.flush()
         self._shown = _Shown(share, number)
         self.page.show_structure(share, self.structures.side, self._notes.of(share.found))
+        self.page.show_games(self.own_games.get(share.found.key))
         self._scroll.verticalScrollBar().setValue(0)
         self._look_up()
 

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QPushButton, QVBoxLayout,
 
 from trainer.lesson.breaks import Break
 from trainer.lesson.features import Features
+from trainer.lesson.games import GameStructure
 from trainer.lesson.report import break_text
 from trainer.lesson.shares import StructureShare, percent
 from trainer.lesson.structures import Found
@@ -28,6 +29,7 @@ from trainer.ui.orders.still_board import StillBoard
 #: Below this width (at 100 %) the words stand under the board.
 _BESIDE = 640
 _MOST_BOARD = 420
+_MOST_GAMES = 3
 #: What the engine says of a trick, behind its sentence.
 _WORD = {None: "", True: " (The engine agrees.)", False: " (The engine does not agree.)"}
 
@@ -48,6 +50,8 @@ class StructurePage(BoardPanel):
         self.board = StillBoard(look)
         self.title = text_label("", "title")
         self.met = text_label("", "note")
+        #: How often it occurred in the player's own games.
+        self.games = text_label("", "muted")
         self.back = QPushButton("‹")
         self.on = QPushButton("›")
         self.place = text_label("", "muted")
@@ -100,6 +104,7 @@ class StructurePage(BoardPanel):
         column.setSpacing(10)
         column.addWidget(self.title)
         column.addWidget(self.met)
+        column.addWidget(self.games)
         column.addLayout(self._split)
         column.addWidget(self.editor)
         column.addLayout(buttons)
@@ -134,6 +139,17 @@ class StructurePage(BoardPanel):
         )
         self.plans.setText(self._shown("\n".join(_plan_lines(found, side))))
         self.editor.show_plan(plan)
+
+    def show_games(self, structure: GameStructure | None) -> None:
+        """In how many of the player's games the structure stood, and where longest."""
+        self.games.setVisible(structure is not None)
+        if structure is not None:
+            count = f"{len(structure.games)} of {structure.total}"
+            longest = [
+                f"{place.players} ({place.path.name}, game {place.number})"
+                for place in structure.games[:_MOST_GAMES]
+            ]
+            self.games.setText(f"In {count} of your games, longest in {sentence_list(longest)}.")
 
     def show_facts(self, facts: PositionFacts, found: Found, *, number: int, count: int) -> None:
         """Show one of its positions, `number` (from 1) of `count`."""
