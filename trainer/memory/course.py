@@ -126,9 +126,7 @@ class Course:
         """Keep the answers of the course that this one replaces, where no file keeps them."""
         if not self.keeps_answers and not before.keeps_answers:
             self._log, self._unkept_numbers = before._log, before._unkept_numbers
-            self.states = MemoryStates.from_answers(
-                self._log, self._parameters(), self.states.days
-            )
+            self.states = self._states_of_log()
 
     # -- look-alikes -------------------------------------------------------------------------
 
