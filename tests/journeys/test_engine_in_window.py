@@ -1,0 +1,109 @@
+"""The engine of the real window on a real display: when it starts, and that it never outlives."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.display import Display
+from tests.engines import STOCKFISH
+from trainer.storage.locations import find_locations
+from trainer.storage.settings import Settings, save_settings
+
+TEXT = '[Event "Quiet"]\n[RepertoireSide "White"]\n\n1. d3 d5 2. Nf3 Nf6 3. g3 *\n'
+PATIENCE_SECONDS = 60.0
+
+
+def wait_for(holds: Callable[[], bool]) -> bool:
+    until = time.monotonic() + PATIENCE_SECONDS
+    while time.monotonic() < until:
+        if holds():
+            return True
+        time.sleep(0.05)
+    return False
+
+
+def children(pid: int) -> list[int]:
+    """The running engines of a process."""
+    listed = subprocess.run(
+        ["ps", "-o", "pid=,stat=,comm=", "--ppid", str(pid)],
+        capture_output=True,
+        text=True,
+        check=False,
+    ).stdout.splitlines()
+    rows = [line.split(None, 2) for line in listed]
+    return [int(row[0]) for row in rows if row[2].startswith("stockfish") and row[1][0] != "Z"]
+
+
+def alive(pid: int) -> bool:
+    try:
+        text = Path(f"/proc/{pid}/stat").read_text(encoding="ascii")
+    except (FileNotFoundError, ProcessLookupError):
+        return False
+    return text.rpartition(")")[2].split()[0] != "Z"
+
+
+@pytest.fixture
+def window(
+    tmp_path: Path, process_environment: dict[str, str], xvfb_display: Display
+) -> Iterator[subprocess.Popen[bytes]]:
+    path = tmp_path / "quiet.pgn"
+    path.write_text(TEXT, encoding="utf-8")
+    save_settings(
+        find_locations().settings_file, Settings(engine=str(STOCKFISH), engine_seconds=600)
+    )
+    environment = process_environment | {
+        "DISPLAY": xvfb_display.name,
+        "QT_QPA_PLATFORM": "xcb",
+        "QT_LOGGING_RULES": "*=false",
+    }
+    process = subprocess.Popen(
+        [sys.executable, "-P", "-m", "trainer", str(path)], env=environment, cwd=tmp_path
+    )
+    yield process
+    if process.poll() is None:
+        process.kill()
+    process.wait()
+
+
+def press(display: Display, *keys: str) -> None:
+    environment = {"PATH": os.environ["PATH"], "DISPLAY": display.name}
+    subprocess.run(
+        ["xdotool", "search", "--onlyvisible", "--name", "Stemline", "windowfocus", "key", *keys],
+        env=environment,
+        check=False,
+        capture_output=True,
+        timeout=PATIENCE_SECONDS,
+    )
+
+
+def look_with_the_engine(window: subprocess.Popen[bytes], display: Display) -> int:
+    """Press Ctrl+L until the engine runs; its process."""
+
+    def started() -> bool:
+        if not children(window.pid):
+            press(display, "ctrl+l")
+            time.sleep(0.5)
+        return bool(children(window.pid))
+
+    assert window.poll() is None
+    assert wait_for(started)
+    return children(window.pid)[0]
+
+
+def test_the_engine_starts_when_asked_for_and_ends_with_a_killed_window(
+    window: subprocess.Popen[bytes], xvfb_display: Display
+) -> None:
+    time.sleep(2.0)
+    assert children(window.pid) == [], "opening a file starts no engine"
+    engine = look_with_the_engine(window, xvfb_display)
+    window.send_signal(signal.SIGKILL)
+    window.wait()
+    assert wait_for(lambda: not alive(engine))
