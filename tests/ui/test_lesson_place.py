@@ -388,3 +388,48 @@ def test_the_structure_of_a_position_on_the_map(
     place.show_position(node)
     qtbot.waitUntil(lambda: place.page.place.text() == "Position 4 of 8", timeout=20_000)
     assert place.page.board.board.board_fen() == node.board().board_fen()
+
+
+def test_a_trick_is_noted_and_asked_for(
+    qtbot: QtBot, make_window: MakeWindow, tmp_path: Path
+) -> None:
+    path = tmp_path / "poisoned.pgn"
+    path.write_text(
+        '[Event "The pawn on b2"]\n[RepertoireSide "White"]\n\n'
+        "1. d4 d5 2. Nc3 Nf6 3. Bf4 c6 4. e3 Qb6 5. a3 {Guards b2 without guarding it.} g6 *\n",
+        encoding="utf-8",
+    )
+    window = make_window(path)
+    place = opened(qtbot, window)
+    names = [place.list.item(row).text() for row in range(place.list.count())]
+    place.list.setCurrentRow(next(i for i, name in enumerate(names) if name.startswith("Slav")))
+    qtbot.waitUntil(lambda: place._looking is None, timeout=20_000)
+    repertoire = window.course.repertoire
+    board = chess.Board()
+    for san in ("d4", "d5", "Nc3", "Nf6", "Bf4", "c6", "e3", "Qb6", "a3"):
+        board.push_san(san)
+    place.show_position(repertoire.node_at(board))
+    wanted = "Black cannot take on b2"
+    qtbot.waitUntil(lambda: wanted in place.page.tricks.text(), timeout=20_000)
+    place.page.ask_tricks.click()
+    qtbot.waitUntil(lambda: place._stack.currentWidget() is place.ask, timeout=20_000)
+    assert "…Qxb2 was played" in place.ask.prompt.text()
+    place.ask.board.move_made.emit(chess.Move.from_uci("c3a4"))
+    assert place.ask.said.text().startswith("Na4 is the move. Black cannot take on b2")
+    place.ask.end.click()
+    assert place.page.note.isVisibleTo(place.page)
+    place.page.note.click()
+    edge = repertoire.node_at(board).entries[0]
+    qtbot.waitUntil(lambda: len(edge.comments) == 2, timeout=20_000)
+    assert edge.comments[0] == "Guards b2 without guarding it."
+    assert edge.comments[1].startswith("Trick: Black cannot take on b2: …Qxb2 is met by Na4")
+    qtbot.waitUntil(
+        lambda: window.lesson.structures is not None and place._looking is None, timeout=20_000
+    )
+    place.show_position(repertoire.node_at(board))
+    qtbot.waitUntil(
+        lambda: wanted in place.page.tricks.text() and place._looking is None, timeout=20_000
+    )
+    assert not place.page.note.isVisibleTo(place.page)
+    window.desk.undo()
+    qtbot.waitUntil(lambda: len(edge.comments) == 1, timeout=20_000)

@@ -23,6 +23,7 @@ from trainer.lesson.plans import PlanNotes, PlanNotesError
 from trainer.lesson.report import games_report, games_text, shares_report, shares_text
 from trainer.lesson.shares import percent, structure_shares
 from trainer.lesson.structure_file import load_structures
+from trainer.lesson.trick_drill import trick_moments
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.reader import read_repertoire, read_repertoire_text
 from trainer.resources import repertoire_path
@@ -168,3 +169,20 @@ def test_a_page_is_painted_as_wide_as_wanted() -> None:
         last = lesson_page(lesson, paper, page=99, width=400)
         assert last[0] == lesson_page(lesson, paper, page=pages - 1, width=400)[0]
         assert last[0] != picture
+
+
+def test_tricks_of_positions_are_asked_once_each() -> None:
+    text = (
+        '[RepertoireSide "White"]\n\n1. d4 d5 2. Nc3 Nf6 3. Bf4 c5 4. e3 Qb6 5. a3 c4 '
+        "(5... e6 6. Nf3) (5... Nc6 6. Nf3) *"
+    )
+    nodes = list(read_repertoire_text(text).repertoire.nodes.values())
+    moments = trick_moments(nodes, chess.WHITE, most=5)
+    asked = [moment for moment in moments if moment.source == "…Qxb2 was played"]
+    assert len(asked) == 1
+    (moment,) = asked
+    assert moment.board.turn == chess.WHITE
+    assert moment.accepted == (chess.Move.from_uci("c3a4"),)
+    assert "no safe square" in moment.solution
+    assert len(trick_moments(nodes, chess.WHITE, most=1)) == 1
+    assert trick_moments(nodes, chess.WHITE, most=5, cancelled=lambda: True) == []

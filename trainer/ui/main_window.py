@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from trainer.memory.course import Course
     from trainer.memory.session import DrillSession, Summary
     from trainer.memory.today import NotedDecision, Today
-    from trainer.repertoire.graph import Node
+    from trainer.repertoire.graph import Edge, Node
     from trainer.repertoire.reader import LoadedRepertoire
     from trainer.ui.base.desk import BaseDesk
     from trainer.ui.drill.controller import DrillController
@@ -198,6 +198,23 @@ class MainWindow(QMainWindow):
         from trainer.ui.drill.controller import DrillController
         from trainer.ui.drill.summary_view import SummaryView
         from trainer.ui.drill.view import DrillView
+
+        self.drill = DrillView(BoardWidget())
+        self.summary = SummaryView()
+        self.controller = DrillController(self.drill, self.settings)
+        self.controller.set_settings(self.settings, self._appearance.theme(self.settings))
+        self.summary.back.connect(self.show_today)
+        self.summary.again.connect(self.start_drill)
+        self.summary.decision_chosen.connect(self.show_decision)
+        self.summary.edit.connect(self.edit_here)
+        self.controller.ended.connect(self._end_drill)
+        self.controller.plans = self.plans.at
+        self.engine.help_in(self.controller, self.drill)
+
+    def _build_desk(self) -> Desk:
+        """Build the workshop once the worker has loaded the library that it needs."""
+        if self.desk is not None:
+            return self.desk
         from trainer.ui.workshop.desk import Desk
 
         self.desk = Desk(self, self._runner, self._keeper.journal_file)
@@ -210,17 +227,7 @@ class MainWindow(QMainWindow):
         self.desk.said.connect(lambda said: self.statusBar().showMessage(said, _MESSAGE_MS))
         self.desk.counted.connect(self.today.show_put_right)
         self.desk.set_look(self.settings, self._look())
-        self.drill = DrillView(BoardWidget())
-        self.summary = SummaryView()
-        self.controller = DrillController(self.drill, self.settings)
-        self.controller.set_settings(self.settings, self._appearance.theme(self.settings))
-        self.summary.back.connect(self.show_today)
-        self.summary.again.connect(self.start_drill)
-        self.summary.decision_chosen.connect(self.show_decision)
-        self.summary.edit.connect(self.edit_here)
-        self.controller.ended.connect(self._end_drill)
-        self.controller.plans = self.plans.at
-        self.engine.help_in(self.controller, self.drill)
+        return self.desk
 
     def event(self, event: QEvent) -> bool:
         if event.type() == QEvent.Type.Paint and not self._was_painted:
@@ -239,15 +246,15 @@ class MainWindow(QMainWindow):
         """
         self._complete()
         self._leave_drill()
-        assert self.desk is not None
-        if self.desk.engaged:
+        if self.desk is not None and self.desk.engaged:
             self.desk.settle(lambda: self.open(path, drill_minutes=drill_minutes, side=side))
             return
         for task in (self._reading, self._planning, self._beginning, self._renewing):
             if task is not None:
                 task.cancel()
         self._beginning = self._renewing = self._when_renewed = None
-        self.desk.clear()
+        if self.desk is not None:
+            self.desk.clear()
         self._garbage.hold()
         self._drill_when_ready = drill_minutes
         self.course = None
@@ -286,8 +293,7 @@ class MainWindow(QMainWindow):
         if side != loaded.repertoire.side:
             self.open(loaded.path, drill_minutes=self._drill_when_ready, side=side)
             return
-        assert self.desk is not None
-        self.desk.offer(
+        self._build_desk().offer(
             loaded, self._go_on_reading, self._open_course, forbidden=self._keeper.elsewhere
         )
 
@@ -524,12 +530,21 @@ class MainWindow(QMainWindow):
             engine = EngineSide(self.engine.adviser, self)
             folder = self._keeper.data_folder
             self.lesson = LessonPlace(self._runner, notes, folder, engine=engine)
+            self.lesson.note_wanted.connect(self._add_note)
             self.lesson.settings_changed.connect(lambda fields: self._change(**fields))
             self.lesson.said.connect(lambda said: self.statusBar().showMessage(said, _MESSAGE_MS))
         shown = self.lesson.course
         if self.course is not None and self.course is not shown and not self._is_stale():
             self.lesson.show_course(self.course, self.settings, self._look())
         return self.lesson
+
+    def _add_note(self, edge: Edge, paragraphs: list[str]) -> None:
+        """Add to the note of a move, as one step that can be undone."""
+        from trainer.repertoire.workshop.edits import SetComments
+
+        comments = (*edge.comments, *paragraphs)
+        edit = SetComments(edge.parent.key, edge.move.uci(), comments)
+        self._with_desk(lambda desk: desk.do(edit))
 
     def structure_here(self) -> None:
         """Show the structure of what is chosen where the player is, in the place Lesson."""

@@ -37,11 +37,12 @@ from trainer.ui.theme import LIGHT
 
 if TYPE_CHECKING:
     from trainer.lesson.games import GameStructure
+    from trainer.lesson.moments import Moment
     from trainer.lesson.plans import PlanNotes
     from trainer.lesson.shares import StructureShare
     from trainer.lesson.tricks import Trick
     from trainer.memory.course import Course
-    from trainer.repertoire.graph import Node
+    from trainer.repertoire.graph import Edge, Node
     from trainer.ui.lesson.engine_side import EngineSide
     from trainer.ui.lesson.facts import PositionFacts, Structures
 
@@ -61,6 +62,8 @@ _LIST_WIDTH = 250
 _QUESTIONS = 12
 #: Seconds of counting games at a time.
 _PIECE = 0.1
+#: Positions of a structure in which tricks are looked for, a few hundredths of a second each.
+_MOST_SEARCHED = 300
 _EMPTY = "No named structure occurs in this repertoire."
 
 
@@ -77,6 +80,8 @@ class LessonPlace(QWidget):
 
     #: Settings that the player changed here, by name.
     settings_changed = Signal(dict)
+    #: Paragraphs to be added to the note of a move: an `Edge`, a list of texts.
+    note_wanted = Signal(object, list)
     #: A sentence that something was done, such as a file written.
     said = Signal(str)
 
@@ -162,6 +167,8 @@ class LessonPlace(QWidget):
         self.box.activated.connect(self._choose)
         self.page.stepped.connect(self._step)
         self.page.judge_wanted.connect(self._judge)
+        self.page.tricks_wanted.connect(self._ask_tricks)
+        self.page.note_wanted.connect(self._note_tricks)
         self.page.breaks_wanted.connect(self._ask_breaks)
         self.page.handout_wanted.connect(self._hand_out_structure)
         self.page.editor.kept.connect(self._keep_plan)
@@ -411,6 +418,59 @@ class LessonPlace(QWidget):
             number=shown.number + 1,
             count=len(shown.share.nodes),
         )
+        self.page.offer_note(bool(self._notes_to_add()))
+
+    def _entry(self) -> Edge | None:
+        """The player's move that leads to the position on the board."""
+        shown, structures = self._shown, self.structures
+        if shown is None or structures is None:
+            return None
+        node = shown.share.nodes[shown.number]
+        return next((edge for edge in node.entries if edge.parent.turn == structures.side), None)
+
+    def _notes_to_add(self) -> list[str]:
+        """The player's tricks on the board, as notes that the move does not have yet."""
+        from trainer.lesson.trick_drill import note_of
+
+        edge, facts = self._entry(), self.facts
+        if edge is None or facts is None:
+            return []
+        own = [one for one in facts.tricks if one.taking and one.side == edge.parent.turn]
+        return [note for one in own if (note := note_of(one)) not in edge.comments]
+
+    def _note_tricks(self) -> None:
+        edge, notes = self._entry(), self._notes_to_add()
+        if edge is not None and notes:
+            self.note_wanted.emit(edge, notes)
+            self.said.emit("Noted at the move that leads to this position.")
+
+    def _ask_tricks(self) -> None:
+        """Ask for the tricks of the positions of this structure, as moments."""
+        structures, shown = self.structures, self._shown
+        if structures is None or shown is None:
+            return
+        self.page.editor.flush()
+
+        def find(control: TaskControl) -> list[Moment]:
+            from trainer.lesson.trick_drill import trick_moments
+
+            nodes = shown.share.nodes[:_MOST_SEARCHED]
+            side = structures.side
+            return trick_moments(nodes, side, most=_QUESTIONS, cancelled=control.cancelled)
+
+        self.said.emit("Looking for tricks …")
+        self._looking = self._runner.start(find, done=self._tricks_found, failed=self._failed)
+
+    def _tricks_found(self, moments: list[Moment]) -> None:
+        from trainer.lesson.moments import MomentRun
+        from trainer.ui.lesson.askings import MomentAsking
+
+        self._looking = None
+        if moments:
+            self.said.emit("")
+            self._ask(MomentAsking(MomentRun(moments)))
+        else:
+            self.said.emit("No trick of yours stands in the positions of this structure.")
 
     def _judge(self) -> None:
         """Ask the engine whether the tricks on the board hold."""

@@ -19,6 +19,7 @@ from trainer.lesson.trick_text import side_name, trick_sentence
 from trainer.lesson.tricks import Trick
 from trainer.notation.display import sentence_list, shown_text
 from trainer.storage.settings import Settings
+from trainer.ui.button_grid import ButtonGrid
 from trainer.ui.labels import text_label
 from trainer.ui.lesson.facts import PositionFacts
 from trainer.ui.lesson.plan_editor import PlanEditor
@@ -42,6 +43,9 @@ class StructurePage(BoardPanel):
     #: Whether the tricks hold is to be asked.
     judge_wanted = Signal()
     breaks_wanted = Signal()
+    tricks_wanted = Signal()
+    #: The tricks on the board are to be written as notes.
+    note_wanted = Signal()
     handout_wanted = Signal()
 
     def __init__(self, settings: Settings, look: Look, parent: QWidget | None = None) -> None:
@@ -60,8 +64,11 @@ class StructurePage(BoardPanel):
         self.plans = text_label("")
         self.tricks = text_label("")
         self.judge = QPushButton("Ask the &engine")
+        self.note = QPushButton("&Note them")
+        self.note.setToolTip("Write the tricks of this board as notes of the move that leads here")
         self.editor = PlanEditor()
-        self.ask = QPushButton("Ask for the &breaks")
+        self.ask = QPushButton("Ask for &breaks")
+        self.ask_tricks = QPushButton("Ask for &tricks")
         self.hand_out = QPushButton("Hand &out …")
         self._headings = {
             name: text_label(name, "heading") for name in ("Plans", "On this board", "Tricks")
@@ -89,16 +96,17 @@ class StructurePage(BoardPanel):
             *(self._headings["Tricks"], self.tricks),
         ):
             right.addWidget(widget)
-        right.addWidget(self.judge, 0, Qt.AlignmentFlag.AlignLeft)
+        beside = QHBoxLayout()
+        beside.addWidget(self.judge)
+        beside.addWidget(self.note)
+        beside.addStretch(1)
+        right.addLayout(beside)
         right.addStretch(1)
         self._split = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self._split.setSpacing(18)
         self._split.addLayout(left)
         self._split.addLayout(right, 1)
-        buttons = QHBoxLayout()
-        buttons.addWidget(self.ask)
-        buttons.addWidget(self.hand_out)
-        buttons.addStretch(1)
+        buttons = ButtonGrid((self.ask, self.ask_tricks, self.hand_out))
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 8, 8)
         column.setSpacing(10)
@@ -107,7 +115,7 @@ class StructurePage(BoardPanel):
         column.addWidget(self.games)
         column.addLayout(self._split)
         column.addWidget(self.editor)
-        column.addLayout(buttons)
+        column.addWidget(buttons)
         column.addStretch(1)
 
     def _connect(self) -> None:
@@ -115,6 +123,8 @@ class StructurePage(BoardPanel):
         self.on.clicked.connect(lambda _checked=False: self.stepped.emit(1))
         self.judge.clicked.connect(lambda _checked=False: self.judge_wanted.emit())
         self.ask.clicked.connect(lambda _checked=False: self.breaks_wanted.emit())
+        self.ask_tricks.clicked.connect(lambda _checked=False: self.tricks_wanted.emit())
+        self.note.clicked.connect(lambda _checked=False: self.note_wanted.emit())
         self.hand_out.clicked.connect(lambda _checked=False: self.handout_wanted.emit())
         for key, by in (("Alt+Left", -1), ("Alt+Right", 1)):
             shortcut = QShortcut(QKeySequence(key), self)
@@ -163,6 +173,10 @@ class StructurePage(BoardPanel):
         self.words.setText("\n".join(_board_lines(facts, usual)))
         self.show_tricks(facts.tricks)
         self._fit()
+
+    def offer_note(self, offered: bool) -> None:
+        """Whether there is a trick here that can be noted."""
+        self.note.setVisible(offered)
 
     def show_tricks(self, tricks: Sequence[Trick]) -> None:
         """The tricks of the board, each with the word of the engine where it was asked."""
