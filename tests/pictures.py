@@ -116,6 +116,7 @@ def take_pictures(app: QApplication, locations: Locations, clock: Calendar) -> N
         picture_map(window, appearance)
         picture_orders(window, appearance)
         picture_games(window, appearance)
+        picture_lesson(window, appearance)
         picture_workshop(window, appearance)
         picture_drill(window, appearance)
         window.close()
@@ -152,6 +153,20 @@ def picture_games(window: MainWindow, appearance: str) -> None:
     save(window, f"games-{appearance}")
     place._back()
     place.list.show_all()
+    window.show_today()
+
+
+def picture_lesson(window: MainWindow, appearance: str) -> None:
+    """The closed structure of the attack, with an own plan and the count of own games."""
+    window.places.go(4)
+    place = window.lesson
+    assert place is not None
+    wait(lambda: place.facts is not None and bool(place.own_games))
+    place.list.setCurrentRow(1)
+    wait(lambda: not window._runner.busy())
+    place._step(40)
+    wait(lambda: not window._runner.busy())
+    save(window, f"lesson-{appearance}")
     window.show_today()
 
 
