@@ -317,8 +317,8 @@ class LessonPlace(QWidget):
         self.box.clear()
         for share in structures.shares:
             met, ends = percent(share.met), percent(share.ends)
-            words = f"{share.found.name}\nmet in {met}, at the end of {ends}"
-            self.list.addItem(QListWidgetItem(words))
+            figures = f"met {met}, at the end {ends}".replace(" %", "\u00a0%")
+            self.list.addItem(QListWidgetItem(f"{share.found.name}\n{figures}"))
             self.box.addItem(f"{share.found.name}, {met}")
         self.list.blockSignals(False)
         self.empty.setText("" if structures.shares else _EMPTY)
