@@ -475,6 +475,31 @@ def test_a_game_that_stands_in_two_files_is_shown_once(
     assert "5 stood in the files more than once" in place.list.status
 
 
+def test_reading_shows_how_far_it_is_and_can_be_stopped(
+    qtbot: QtBot, show: Show, make_window: MakeWindow, small: Path, tmp_path: Path
+) -> None:
+    many = tmp_path / "many.pgn"
+    text = repertoire_path("demo-games.pgn").read_text(encoding="utf-8")
+    with many.open("w", encoding="utf-8") as file:
+        for year in range(40):
+            file.write(text.replace('[Date "202', f'[Date "{150 + year}'))
+    window = make_window(small, **known_player(many))
+    window.places.go(3)
+    place = window.games
+    assert place is not None
+    qtbot.waitUntil(lambda: place.list.status.startswith("Reading games … "), timeout=20_000)
+    qtbot.mouseClick(place.list.stop, Qt.MouseButton.LeftButton)
+    assert not place.shelf.reading
+    assert place.list.status == "Reading was stopped, so games are missing here."
+    assert place.gathered is None
+    many.write_text(GAMES, encoding="utf-8")
+    qtbot.mouseClick(place.list.stop, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: len(rows(place)) == 5, timeout=20_000)
+    settle(qtbot, window)
+    assert place.list.status == "5 games."
+    assert not place.list.stop.isVisible()
+
+
 def test_a_missing_file_is_said_and_the_others_are_shown(
     qtbot: QtBot, show: Show, games: Path, tmp_path: Path
 ) -> None:
@@ -523,7 +548,7 @@ def test_reach_follows_the_games_and_is_kept(
 ) -> None:
     text = small.read_text(encoding="utf-8").replace("1. d3 {", "1. d3 (1. c3 d5) {")
     small.write_text(text.replace("d5 2. Nf3", "d5 (1... e5 2. g3) 2. Nf3"), encoding="utf-8")
-    window, place = show(small, **known_player(games))
+    window, _ = show(small, **known_player(games))
     course = window.course
     assert course is not None
     after_d3 = node_after(course.repertoire, "d3")

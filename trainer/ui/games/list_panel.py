@@ -53,14 +53,16 @@ class ListPanel(QWidget):
     sources_wanted = Signal(tuple, tuple)
     #: The name of the player, "" for everybody's games.
     player_chosen = Signal(str)
+    #: Reading is to stop, and to begin again.
     stop_wanted = Signal()
+    go_on_wanted = Signal()
 
     def __init__(self, look: Look, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._look = look
         self._sources = Sources()
         self._gathered: Gathered | None = None
-        self._counted = ""
+        self._stopped = False
         self.filter = QLineEdit()
         self.kind = QComboBox()
         self.player = QComboBox()
@@ -126,7 +128,7 @@ class ListPanel(QWidget):
         self.player.activated.connect(self._player_activated)
         self.table.opened.connect(self.opened)
         self.all.clicked.connect(lambda _checked=False: self.show_all())
-        self.stop.clicked.connect(lambda _checked=False: self.stop_wanted.emit())
+        self.stop.clicked.connect(lambda _checked=False: self._stop_or_go_on())
         self.add.clicked.connect(lambda _checked=False: self.ask_for_files())
         self.watch.clicked.connect(lambda _checked=False: self.ask_for_folder())
         self.demo.clicked.connect(lambda _checked=False: self._take_demo())
@@ -153,7 +155,6 @@ class ListPanel(QWidget):
             self.table.choose(row)
         nothing = gathered is None or not self._sources
         self.say("" if nothing else _summary(gathered, troubles))
-        self._counted = ""
         self._show_parts()
 
     def _fill_players(self, gathered: Gathered | None, player: str) -> None:
@@ -237,14 +238,25 @@ class ListPanel(QWidget):
     def show_progress(self, share: float) -> None:
         """Say how much of the files has been read."""
         self.say(f"Reading games … {share:.0%}")
+        self._stopped = False
+        self.stop.setText("S&top")
         self.stop.show()
 
     def rest(self) -> None:
         """Nothing is being read any more."""
-        self.stop.hide()
-        if self.status.startswith("Reading games"):
-            summary = "" if self._gathered is None else _summary(self._gathered, ())
-            self.say(summary or "Reading was stopped.")
+        self.stop.setText("&Go on")
+        self.stop.setVisible(self._stopped)
+        if self._stopped:
+            self.say("Reading was stopped, so games are missing here.")
+
+    def _stop_or_go_on(self) -> None:
+        self._stopped = not self._stopped
+        if self._stopped:
+            self.stop_wanted.emit()
+        else:
+            self.say("")
+            self.stop.hide()
+            self.go_on_wanted.emit()
 
     # -- where the games are -------------------------------------------------------------------
 

@@ -101,6 +101,7 @@ class GamesPlace(QWidget):
         self.list.sources_wanted.connect(self._add_sources)
         self.list.player_chosen.connect(lambda name: self._change(player=name))
         self.list.stop_wanted.connect(self.shelf.stop)
+        self.list.go_on_wanted.connect(self.shelf.refresh)
         self.figures.games_wanted.connect(self._show_games_of)
         self.figures.game_wanted.connect(self._open_at)
         self.figures.position_chosen.connect(self.position_chosen)
