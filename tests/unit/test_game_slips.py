@@ -153,3 +153,13 @@ def test_learnt_is_what_was_found_unhinted_before_the_day(
     assert learnt(key, "g1f3", date(2026, 3, 6))
     assert learnt(key, "g1f3", None)
     assert not learnt(key, "c2c4", None)
+
+
+def test_today_names_what_was_missed_at_the_board(path: Path, store: ProgressStore) -> None:
+    course = course_on(path, store)
+    course.count_slips([slip(course, 18)])
+    (missed,) = course.today(10).missed
+    assert missed.remark == "missed once, last on 18 March, at the board"
+    drilled(course, store, 19, Grade.MISSED)
+    (missed,) = course_on(path, store).today(10).missed
+    assert missed.remark == "missed 2 times, last on 19 March, at the board too"

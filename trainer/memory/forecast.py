@@ -19,7 +19,7 @@ from trainer.repertoire.arrays import Floats, RepertoireArrays
 from trainer.repertoire.graph import Node, Repertoire
 from trainer.repertoire.orders import order_of, shown_order
 from trainer.repertoire.reach import ReplyWeights, depth_in_hand
-from trainer.storage.answers import Answer, Grade
+from trainer.storage.answers import Answer, AnswerKind, Grade
 
 #: For how many days the load is shown, and how far back "lately" goes.
 LOAD_DAYS: Final = 14
@@ -110,11 +110,14 @@ def missed_lately(
     days = days or StudyDays()
     times: dict[tuple[int, str], int] = {}
     last: dict[tuple[int, str], datetime] = {}
+    in_games: dict[tuple[int, str], int] = {}
     for answer in effective(answers):
         if answer.grade is Grade.MISSED and answer.kind in REVIEWS and now - answer.at <= within:
             place = (answer.key, answer.move)
             times[place] = times.get(place, 0) + 1
             last[place] = max(answer.at, last.get(place, answer.at))
+            if answer.kind is AnswerKind.GAME:
+                in_games[place] = in_games.get(place, 0) + 1
     found = []
     for place in sorted(last, key=lambda place: last[place], reverse=True):
         node = repertoire.nodes.get(place[0])
@@ -122,6 +125,8 @@ def missed_lately(
             continue
         day = days.date(days.number(last[place]))
         remark = f"missed {_times(times[place])}, last on {day_and_month(day)}"
+        if place in in_games:
+            remark += ", at the board" + ("" if in_games[place] == times[place] else " too")
         found.append(noted(repertoire, node, remark))
         if len(found) == most:
             break
