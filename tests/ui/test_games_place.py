@@ -298,6 +298,22 @@ def test_adding_the_opponents_move_opens_the_workshop_there(
     take_back(qtbot, window)
 
 
+def test_the_workshop_opens_at_the_last_known_position(
+    qtbot: QtBot, show: Show, games: Path
+) -> None:
+    window, place = show(**known_player(games))
+    place.list.table.choose(3)
+    qtbot.keyClick(place.list.table, Qt.Key.Key_Return)
+    place.page.go(3)
+    window.edit_here()
+    assert window.desk is not None
+    assert window.places.current() is window.desk.page
+    spot = window.desk.author.spot
+    assert window.course is not None
+    assert spot is not None
+    assert spot.node is node_after(window.course.repertoire, "d3")
+
+
 def test_own_departure_can_be_drilled(qtbot: QtBot, show: Show, games: Path) -> None:
     window, place = show(**known_player(games))
     place.list.table.choose(4)

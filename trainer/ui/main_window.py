@@ -631,6 +631,8 @@ class MainWindow(QMainWindow):
         if self.desk is not None and self.places.current() is self.desk.page:
             return
         node = self._node_here()
+        if self.games is not None and self.places.current() is self.games:
+            node = self.games.page.known_node()
         self._with_desk(lambda desk: desk.edit_at(node))
 
     def edit_at(self, node: Node) -> None:

@@ -39,7 +39,7 @@ from trainer.ui.position_row import clear_layout
 if TYPE_CHECKING:
     import chess
 
-    from trainer.repertoire.graph import Repertoire
+    from trainer.repertoire.graph import Node, Repertoire
     from trainer.ui.games.entries import GameEntry
 
 #: Below this width (at 100 %) the words stand under the board.
@@ -277,6 +277,14 @@ class GamePage(QWidget):
         if not self.ply:
             return f"Before the first move, {known}"
         return f"After {move_text(walk.game, self.ply, self._look.notation)}, {known}"
+
+    def known_node(self) -> Node | None:
+        """The position on the board, or the last one before it that the repertoire knows."""
+        if self.entry is None or self._repertoire is None or not self.isVisible():
+            return None
+        keys = self.entry.game.keys[: self.ply + 1]
+        nodes = (self._repertoire.nodes.get(key) for key in reversed(keys))
+        return next((node for node in nodes if node is not None), None)
 
     def _junctions(self) -> list[int]:
         """The half-moves that left or came back, as the ribbon marks them."""
