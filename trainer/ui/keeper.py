@@ -105,6 +105,8 @@ class Keeper:
         self, path: Path, control: TaskControl, side: chess.Color | None = None
     ) -> LoadedRepertoire:
         """Read a repertoire file; for a worker thread."""
+        # Only loaded here: in the thread of the window that would take longer than it can wait.
+        import trainer.ui.workshop.desk  # noqa: F401
         from trainer.memory.course import read_course_file
 
         self._let_go()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,12 +25,12 @@ from trainer.ui.workshop import boxes
 from trainer.ui.workshop.author import Author
 from trainer.ui.workshop.findings import Findings, find
 from trainer.ui.workshop.page import WorkshopPage
-from trainer.ui.workshop.put_right import PutRightPage
 from trainer.ui.workshop.workbench import Step, StepKind, Workbench
 
 if TYPE_CHECKING:
     from trainer.memory.course import Course
     from trainer.repertoire.reader import LoadedRepertoire
+    from trainer.ui.workshop.put_right import PutRightPage
 
 #: After an edit, what takes a walk through all positions waits for so long without another.
 _LOOK_AFTER_MS = 700
@@ -73,8 +73,9 @@ class Desk(QObject):
         self.course: Course | None = None
         self.bench: Workbench | None = None
         self.findings = Findings()
+        self._look: Look | None = None
         self.page = WorkshopPage()
-        self.list = PutRightPage()
+        self._list: PutRightPage | None = None
         self.author = Author(self.page, self)
         #: The revision that the course and the findings are of.
         self._course_of = 0
@@ -87,8 +88,24 @@ class Desk(QObject):
         self._look_later.timeout.connect(self._look_through)
         self.author.leaving.connect(self._leave_page)
         self.author.asked.connect(self._asked)
-        self.list.opened.connect(self._open_entry)
-        self.list.leave.connect(self._leave_list)
+
+    @property
+    def list(self) -> PutRightPage:
+        """What is to be put right; built when it is first looked at."""
+        if self._list is None:
+            from trainer.ui.workshop.put_right import PutRightPage
+
+            self._list = PutRightPage()
+            self._list.opened.connect(self._open_entry)
+            self._list.leave.connect(self._leave_list)
+            if self._look is not None:
+                self._list.set_look(self._look)
+            self._list.show_entries(self.findings.entries)
+        return self._list
+
+    def _show_entries(self, entries: Sequence[AuditEntry] | None) -> None:
+        if self._list is not None:
+            self._list.show_entries(entries)
 
     # -- opening -----------------------------------------------------------------------------
 
@@ -165,12 +182,14 @@ class Desk(QObject):
         self._course_of = 0
         self.findings = Findings(book=self.findings.book)
         self.author.take(bench)
-        self.list.show_entries(None)
+        self._show_entries(None)
 
     def set_look(self, settings: Settings, look: Look) -> None:
         """Draw in another look."""
+        self._look = look
         self.author.set_look(settings, look)
-        self.list.set_look(look)
+        if self._list is not None:
+            self._list.set_look(look)
 
     def clear(self) -> None:
         """Let go of the repertoire, before another one is read; nothing unsaved is kept."""
@@ -178,7 +197,7 @@ class Desk(QObject):
         bench, self.bench, self.course = self.bench, None, None
         self._recovered = None
         self.author.take(None)
-        self.list.show_entries(())
+        self._show_entries(())
         if bench is not None:
             self._close(bench)
             bench.deleteLater()
@@ -234,7 +253,7 @@ class Desk(QObject):
 
     def shows(self, widget: QWidget | None) -> bool:
         """Whether a widget is one of those shown here."""
-        return widget is self.page or widget is self.list
+        return widget is self.page or (widget is not None and widget is self._list)
 
     # -- going there -------------------------------------------------------------------------
 
@@ -387,7 +406,7 @@ class Desk(QObject):
         self._looking = None
         self.findings = findings
         self.author.show_findings(findings)
-        self.list.show_entries(findings.entries)
+        self._show_entries(findings.entries)
         number = len(findings.entries)
         self.page.right.setText(f"To put right ({number:,})")
         self.counted.emit(number)
