@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from pathlib import Path
 
 import chess
@@ -12,6 +13,12 @@ from pytestqt.qtbot import QtBot
 
 from tests.engines import STOCKFISH, fake_engine
 from tests.ui.conftest import MakeWindow
+from tests.ui.test_drill_in_window import (
+    learn_small_repertoire,
+    logged,
+    meet_first_stranger,
+    start,
+)
 from trainer.ui.drill.controller import Stage
 from trainer.ui.engine.game_moments import MomentsBesideGame
 from trainer.ui.engine.look_window import LookWindow
@@ -345,3 +352,50 @@ def test_a_test_leaves_near_best_replies_for_strangers(
     replies = course.plausible(node.board())
     assert replies
     assert all(node.board().is_legal(move) and weight > 0 for move, weight in replies)
+
+
+def test_after_a_stranger_the_player_may_find_an_answer(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    learn_small_repertoire(small)
+    seed = next(number for number in range(100) if random.Random(number).random() < 0.5)
+    window = make_window(
+        small, rng=random.Random(seed), **{**QUICK, "strangers": True, "stranger_rate": 0.5}
+    )
+    start(qtbot, window)
+    meet_first_stranger(qtbot, window)
+    controller, adviser = window.controller, window.engine.adviser
+    assert controller is not None
+    before = len(logged())
+    window.drill.command.emit("why")
+    assert not adviser.working, "the question is open"
+    window.drill.command.emit("left")
+    panel = window.drill.panel
+    assert panel.why_not.text() == "Find an answer  [Y]"
+    recorded = len(logged())
+    assert recorded == before + 1
+    window.drill.command.emit("why")
+    window.drill.typed.emit("Ke8")
+    assert "Ke8" in panel.against.text()
+    window.drill.typed.emit("a4")
+    qtbot.waitUntil(lambda: "a4" in panel.against.text(), timeout=PATIENCE)
+    assert len(logged()) == recorded, "nothing of that is graded"
+    assert controller.stage is Stage.READING
+    window.drill.proceed.emit()
+    qtbot.waitUntil(lambda: controller.stage is Stage.ASKING, timeout=PATIENCE)
+    assert panel.against.isHidden()
+    assert adviser.silent
+
+
+def test_what_the_engine_said_before_is_gone_when_a_question_opens(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small, **QUICK)
+    window.look_here()
+    look = looked(qtbot, window)
+    start(qtbot, window)
+    assert look.lines.count() == 0
+    assert "silent until it is answered" in look.figures.text()
+    assert window.controller is not None
+    window.controller.leave()
+    looked(qtbot, window)

@@ -195,6 +195,12 @@ class DrillView(QWidget):
         if not self.board.hasFocus():
             self.entry.setFocus()
 
+    def let_try(self, player: chess.Color) -> None:
+        """Let the player try a move that answers no question."""
+        self._take_moves(player)
+        self.entry.clear()
+        self.entry.setFocus()
+
     def close_question(self) -> None:
         """The program moves, or the player reads: no answer is taken."""
         self._player = None

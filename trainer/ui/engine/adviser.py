@@ -41,6 +41,8 @@ class Adviser(QObject):
 
     #: The engine is at work, or it rests.
     busy_changed = Signal(bool)
+    #: A question of the drill was opened, so that nothing may be said, or it is answered.
+    silent_changed = Signal(bool)
 
     def __init__(
         self, settings: Settings, cache_folder: Path, log: BugLog, parent: QObject | None = None
@@ -232,7 +234,10 @@ class Adviser(QObject):
 
     def set_silent(self, silent: bool) -> None:
         """A drill question is open, or it is not: while it is, the engine does nothing."""
+        changed = silent != self._worker.silent
         self._worker.set_silent(silent)
+        if changed:
+            self.silent_changed.emit(silent)
 
     @property
     def silent(self) -> bool:

@@ -105,6 +105,7 @@ class LookWindow(QDialog):
             lambda: self.words.verticalScrollBar().setValue(self.why.y())
         )
         self._columns = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
+        adviser.silent_changed.connect(self._hush)
         self._build()
         self.set_look(settings, look)
         size = QSize(round(860 * look.scale), round(560 * look.scale))
@@ -244,9 +245,7 @@ class LookWindow(QDialog):
         if not self.isVisible():
             return
         if self._adviser.silent:
-            self._fail(
-                "A question of the drill is open; the engine is silent until it is answered."
-            )
+            self._fail(words.SILENT)
             return
         if self._found is None:
             self.verdict.setText("The engine looks at this position …")
@@ -367,6 +366,19 @@ class LookWindow(QDialog):
             self._to_answer.start()
 
     # -- the window --------------------------------------------------------------------------
+
+    def _hush(self, silent: bool) -> None:
+        """What stands here could be the answer to the question that was just opened."""
+        if not silent:
+            self.ask_again()
+            return
+        self._later.stop()
+        self._adviser.give_up(self._request)
+        self._request = self._found = None
+        self._complete = False
+        self._show_found()
+        self._say_answer("")
+        self._fail(words.SILENT)
 
     def ask_again(self) -> None:
         """Another engine was chosen, or it may speak again."""

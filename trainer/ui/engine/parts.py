@@ -110,9 +110,9 @@ class EngineParts(QObject):
         from trainer.ui.engine.look_window import Subject
 
         if self.adviser.silent:
-            self.said.emit(
-                "A question of the drill is open; the engine is silent until it is answered."
-            )
+            from trainer.ui.engine.words import SILENT
+
+            self.said.emit(SILENT)
             return
         course = self._course
         node = None if course is None else course.repertoire.node_at(board)

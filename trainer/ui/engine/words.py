@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 #: Half-moves of a line that are shown.
 SHOWN = 12
 
+SILENT = "A question of the drill is open; the engine is silent until it is answered."
+
 #: Told once, before the first look.
 FAIR_PLAY = (
     "An engine is for preparation and for after the game. Any help during a game breaks the Laws "
