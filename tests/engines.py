@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import sys
@@ -94,3 +95,41 @@ def fake_engine(folder: Path, way: str) -> Path:
     path.write_text(_SCRIPT.format(python=sys.executable, way=way), encoding="utf-8")
     path.chmod(0o755)
     return path
+
+
+def _status(pid: int | str) -> tuple[str, str, int] | None:
+    """Name, state and parent of a process, by proc(5); None where it is gone."""
+    try:
+        text = Path(f"/proc/{pid}/stat").read_text(encoding="utf-8", errors="replace")
+    except (FileNotFoundError, ProcessLookupError):
+        return None
+    name, _, rest = text.partition("(")[2].rpartition(")")
+    state, parent = rest.split()[:2]
+    return name, state, int(parent)
+
+
+def is_running(pid: int) -> bool:
+    """Whether a process is there, and not as a zombie."""
+    status = _status(pid)
+    return status is not None and status[1] != "Z"
+
+
+def children(pid: int, *, zombies: bool = False) -> dict[int, str]:
+    """The children of a process that run, or those that are zombies, with their names."""
+    found = {}
+    for folder in Path("/proc").iterdir():
+        status = _status(folder.name) if folder.name.isdecimal() else None
+        if status is not None and status[2] == pid and (status[1] == "Z") == zombies:
+            found[int(folder.name)] = status[0]
+    return found
+
+
+def commands() -> list[str]:
+    """The command lines of all processes."""
+    found = []
+    for folder in Path("/proc").iterdir():
+        if folder.name.isdecimal():
+            with contextlib.suppress(OSError):
+                words = (folder / "cmdline").read_bytes().replace(b"\0", b" ")
+                found.append(words.decode("utf-8", "replace"))
+    return found

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from tests.display import Display
-from tests.engines import STOCKFISH
+from tests.engines import STOCKFISH, children, is_running
 from trainer.storage.locations import find_locations
 from trainer.storage.settings import Settings, save_settings
 
@@ -30,24 +30,9 @@ def wait_for(holds: Callable[[], bool]) -> bool:
     return False
 
 
-def children(pid: int) -> list[int]:
-    """The running engines of a process."""
-    listed = subprocess.run(
-        ["ps", "-o", "pid=,stat=,comm=", "--ppid", str(pid)],
-        capture_output=True,
-        text=True,
-        check=False,
-    ).stdout.splitlines()
-    rows = [line.split(None, 2) for line in listed]
-    return [int(row[0]) for row in rows if row[2].startswith("stockfish") and row[1][0] != "Z"]
-
-
-def alive(pid: int) -> bool:
-    try:
-        text = Path(f"/proc/{pid}/stat").read_text(encoding="ascii")
-    except (FileNotFoundError, ProcessLookupError):
-        return False
-    return text.rpartition(")")[2].split()[0] != "Z"
+def engines(window: subprocess.Popen[bytes]) -> list[int]:
+    """The engines that a window runs."""
+    return [pid for pid, name in children(window.pid).items() if name.startswith("stockfish")]
 
 
 @pytest.fixture
@@ -88,22 +73,22 @@ def look_with_the_engine(window: subprocess.Popen[bytes], display: Display) -> i
     """Press Ctrl+L until the engine runs; its process."""
 
     def started() -> bool:
-        if not children(window.pid):
+        if not engines(window):
             press(display, "ctrl+l")
             time.sleep(0.5)
-        return bool(children(window.pid))
+        return bool(engines(window))
 
     assert window.poll() is None
     assert wait_for(started)
-    return children(window.pid)[0]
+    return engines(window)[0]
 
 
 def test_the_engine_starts_when_asked_for_and_ends_with_a_killed_window(
     window: subprocess.Popen[bytes], xvfb_display: Display
 ) -> None:
     time.sleep(2.0)
-    assert children(window.pid) == [], "opening a file starts no engine"
+    assert engines(window) == [], "opening a file starts no engine"
     engine = look_with_the_engine(window, xvfb_display)
     window.send_signal(signal.SIGKILL)
     window.wait()
-    assert wait_for(lambda: not alive(engine))
+    assert wait_for(lambda: not is_running(engine))

@@ -13,7 +13,7 @@ from threading import Event, Thread
 import chess
 import pytest
 
-from tests.engines import HONEST, STOCKFISH, fake_engine
+from tests.engines import HONEST, STOCKFISH, children, commands, fake_engine, is_running
 from trainer.engine.evaluation import Evaluation, Limit, Standing
 from trainer.engine.session import Engine, EngineOptions
 from trainer.errors import EngineError, EngineStoppedError
@@ -22,30 +22,15 @@ SMALL = EngineOptions(hash_mb=16, threads=1)
 FEW = Limit(nodes=2_000)
 
 
-def running(pid: int) -> bool:
-    """Whether the process is there, and not as a zombie."""
-    try:
-        state = Path(f"/proc/{pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()[0]
-    except (FileNotFoundError, ProcessLookupError):
-        return False
-    return state != "Z"
-
-
-def zombies() -> list[str]:
-    listed = subprocess.run(
-        ["ps", "-o", "stat=,comm=", "--ppid", str(os.getpid())],
-        capture_output=True,
-        text=True,
-        check=False,
-    ).stdout.splitlines()
-    return [line for line in listed if line.strip().startswith("Z")]
+def zombies() -> dict[int, str]:
+    return children(os.getpid(), zombies=True)
 
 
 def test_the_real_engine_answers_and_ends() -> None:
     with Engine.start(STOCKFISH, SMALL) as engine:
         assert engine.name.startswith("Stockfish")
         pid = engine.pid
-        assert running(pid)
+        assert is_running(pid)
         board = chess.Board()
         board.push_san("e4")
         found = engine.evaluate(board, Limit(nodes=20_000), lines=3)
@@ -59,7 +44,7 @@ def test_the_real_engine_answers_and_ends() -> None:
                 assert trial.is_legal(move)
                 trial.push(move)
         assert board == chess.Board("rnbqkbnr/pppppppp/8/8/4P3/8/PPPP1PPP/RNBQKBNR b KQkq - 0 1")
-    assert not running(pid)
+    assert not is_running(pid)
     assert not zombies()
     engine.close()
 
@@ -119,7 +104,7 @@ def test_cancel_ends_an_engine_that_does_not_stop(tmp_path: Path, way: str) -> N
             engine.evaluate(chess.Board(), FEW, cancelled=lambda: time.monotonic() > begun + 0.2)
         with pytest.raises(EngineError, match="not running"):
             engine.evaluate(chess.Board(), FEW)
-    assert not running(pid)
+    assert not is_running(pid)
 
 
 @pytest.mark.parametrize(
@@ -145,7 +130,7 @@ def test_a_bad_engine_is_stopped_with_a_sentence(tmp_path: Path, way: str, sente
         assert "choose another" in str(raised.value)
         with pytest.raises(EngineError):
             engine.evaluate(chess.Board(), FEW)
-    assert not running(pid)
+    assert not is_running(pid)
     assert not zombies()
 
 
@@ -202,10 +187,7 @@ def test_a_start_that_is_cancelled_leaves_nothing_behind(tmp_path: Path, after: 
     begun = time.monotonic()
     with pytest.raises(EngineStoppedError):
         Engine.start(path, cancelled=lambda: time.monotonic() >= begun + after)
-    listed = subprocess.run(
-        ["ps", "ax", "-o", "args="], capture_output=True, text=True, check=True
-    )
-    assert str(path) not in listed.stdout
+    assert not any(str(path) in command for command in commands())
     assert not zombies()
 
 
@@ -222,12 +204,12 @@ def test_no_engine_outlives_a_killed_program() -> None:
     process = subprocess.Popen([sys.executable, "-c", program], stdout=subprocess.PIPE, text=True)
     assert process.stdout is not None
     pid = int(process.stdout.readline())
-    assert running(pid)
+    assert is_running(pid)
     time.sleep(0.3)
     process.send_signal(signal.SIGKILL)
     process.wait()
     process.stdout.close()
     until = time.monotonic() + 20
-    while running(pid) and time.monotonic() < until:
+    while is_running(pid) and time.monotonic() < until:
         time.sleep(0.02)
-    assert not running(pid)
+    assert not is_running(pid)
