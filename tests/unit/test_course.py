@@ -397,3 +397,52 @@ def test_a_log_that_fails_leaves_the_question_open(
         play(session, "d3")
     assert session.prompt is prompt
     assert course.states.table(course.arrays).seen.sum() == 0
+
+
+# -- the player's own memory ---------------------------------------------------------------------
+
+
+def test_parameters_in_use_are_kept_and_count_all_answers_anew(
+    small: Path, store: ProgressStore, clock: Clock
+) -> None:
+    course = open_course(small, store, clock)
+    play(course.begin(10), "d3")
+    first = course.repertoire.decisions()[0]
+    before = course.states.get(first.key, "d2d3")
+    own = [number * 1.2 for number in course.states.model.parameters]
+    course.use_parameters(own)
+    after = course.states.get(first.key, "d2d3")
+    assert before is not None
+    assert after is not None
+    assert after.stability == pytest.approx(before.stability * 1.2)
+    again = open_course(small, store, clock)
+    assert again.states.get(first.key, "d2d3") == after
+    with pytest.raises(ValueError, match="parameter"):
+        course.use_parameters([-1.0] * 21)
+    assert course.states.get(first.key, "d2d3") == after
+
+
+def test_an_exercise_asks_only_what_was_chosen(
+    small: Path, store: ProgressStore, clock: Clock
+) -> None:
+    course = open_course(small, store, clock)
+    chosen = course.repertoire.decisions()[1:]
+    session = course.begin_exercise(chosen, 5, moves_before=2)
+    asked = []
+    while session.prompt is not None:
+        asked.append(session.prompt.node)
+        assert len(session.prompt.lead_in) == 2
+        play(session, session.prompt.node.edges[0].san)
+    assert set(asked) == set(chosen)
+
+
+def test_the_tournament_day_is_counted_down(
+    small: Path, store: ProgressStore, clock: Clock
+) -> None:
+    course = open_course(small, store, clock)
+    assert course.days_to_tournament is None
+    course.settings = Settings(strangers=False, tournament_day="2026-03-03")
+    assert course.days_to_tournament == 2
+    assert course.today(10).questions == 3
+    course.settings = Settings(strangers=False, tournament_day="2026-03-01")
+    assert course.days_to_tournament is None

@@ -8,12 +8,13 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from fsrs import Rating
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from tests.memory_graphs import node_after, prepared_repertoire, random_graph, repertoire_of
 from trainer.memory.index_store import shipped_index
-from trainer.memory.model import MemoryState, MemoryStates
+from trainer.memory.model import UNSEEN_RECALL, MemoryState, MemoryStates
 from trainer.memory.plan import Plan, Reason, Timing, Why, frequency
 from trainer.memory.planner import plan_positions, plan_session
 from trainer.memory.survey import CERTAIN, Worth, planning_graph
@@ -321,3 +322,34 @@ def test_a_plan_for_a_large_repertoire_asks_what_is_worth_most() -> None:
     assert len(asked) > 30
     # Context costs something; asking the best alone, without any, would be the bound.
     assert score[asked].sum() > 0.75 * best[: len(asked)].sum()
+
+
+def test_on_the_last_days_only_the_tournament_counts() -> None:
+    """A new move fades by the day after tomorrow; one learnt a month ago hardly does."""
+    repertoire = prepared_repertoire(7, 120)[0]
+    states = partly_seen(repertoire, 7, 0.6)
+    arrays = RepertoireArrays.compile(repertoire)
+    table, day = states.table(arrays), states.today(NOW)
+    graph = planning_graph(arrays)
+    usual = Worth(arrays, graph, shipped_index(), table, day)
+    far = Worth(arrays, graph, shipped_index(), table, day, 3)
+    assert np.array_equal(usual.score(), far.score())
+    last = Worth(arrays, graph, shipped_index(), table, day, 1).score()
+    # By hand: w · (recall tomorrow if asked − if not) / seconds.
+    worth = graph.worth(table.recall(day, least_days=1.0)[graph.nodes][:, None])[:, 0]
+    model, checked = table.model, 0
+    for place, number in enumerate(graph.nodes.tolist()):
+        state = states.get(
+            arrays.nodes[number].key, arrays.edges[arrays.main_edge[number]].move.uci()
+        )
+        recall = UNSEEN_RECALL if state is None else float(table.recall(day)[number])
+        ways = [model.review(state, rating, day) for rating in (Rating.Good, Rating.Again)]
+        if state is not None and state.day == day:
+            continue
+        after = [float(model.recall(np.array(1.0), np.array(way.stability))) for way in ways]
+        stays = UNSEEN_RECALL if state is None else float(table.recall(day + 1)[number])
+        gain = recall * after[0] + (1 - recall) * after[1] - stays
+        cost = 4 * recall + 10 * (1 - recall)
+        assert last[number] == pytest.approx(worth[place] * max(0.0, gain) / cost)
+        checked += 1
+    assert checked > 80

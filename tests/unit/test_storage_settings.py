@@ -37,6 +37,7 @@ def test_missing_file_means_defaults(path: Path) -> None:
 CHANGED = Settings(
     minutes=25,
     desired_retention=0.85,
+    tournament_day="2026-03-12",
     pace_seconds=0,
     board_style="plain",
     notation="figurines",

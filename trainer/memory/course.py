@@ -9,7 +9,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from itertools import count
 from pathlib import Path
 
@@ -18,6 +18,7 @@ import chess
 from trainer.errors import ProgressError
 from trainer.memory.apart import LookAlike, PairNotes
 from trainer.memory.days import StudyDays, day_and_month
+from trainer.memory.exercises import plan_exercise
 from trainer.memory.forecast import figures, noted
 from trainer.memory.game_slips import GameSlip, in_order_of_time, slips_to_count
 from trainer.memory.grading import Pace
@@ -26,6 +27,7 @@ from trainer.memory.learnt import LearntDays
 from trainer.memory.model import PARAMETERS, MemoryStates
 from trainer.memory.plan import Plan
 from trainer.memory.planner import LastEntries, plan_positions, plan_session, planning_graph
+from trainer.memory.review_index import ReviewIndex
 from trainer.memory.session import DrillSession, DrillSettings, Journal, Summary
 from trainer.memory.strangers import PlausibleReplies
 from trainer.memory.today import NotedDecision, Today
@@ -78,6 +80,7 @@ class Course:
         self.reply_weights: Floats | None = None
         self._measured_as: float | None = None
         self._measure()
+        self._own_parameters: tuple[float, ...] | None = None
         self._store = store
         self._clock = clock
         self._rng = rng
@@ -194,6 +197,72 @@ class Course:
             reply_weights=self.reply_weights,
         )
 
+    def begin_exercise(
+        self,
+        nodes: Sequence[Node],
+        minutes: int,
+        *,
+        mixed: bool = True,
+        moves_before: int | None = None,
+    ) -> DrillSession:
+        """Open a drill of the best of these decisions, without strangers.
+
+        `moves_before` is how many half-moves are shown before each. Raises `ProgressError`.
+        """
+        self._measure()
+        plan = plan_exercise(
+            self.arrays,
+            self.states,
+            self.reach,
+            nodes,
+            minutes=minutes,
+            now=self._clock(),
+            index=self.index,
+            rng=self._rng,
+            mixed=mixed,
+            moves_before=moves_before,
+            graph=self.graph,
+            last_entries=self._last_entries(),
+        )
+        return self._open(plan, minutes, 0.0)
+
+    # -- the player's own memory -------------------------------------------------------------
+
+    @property
+    def days(self) -> StudyDays:
+        """The player's calendar."""
+        return self._days
+
+    @property
+    def today_number(self) -> int:
+        """Today, as a day of study."""
+        return self.states.today(self._clock())
+
+    @property
+    def days_to_tournament(self) -> int | None:
+        """How many days there are to the tournament that was set; None without one, or past it."""
+        day = self.settings.tournament_day
+        left = None if day is None else date.fromisoformat(day).toordinal() - self.today_number
+        return left if left is not None and left > 0 else None
+
+    @property
+    def index(self) -> ReviewIndex:
+        """The review index of the parameters in use; computed (seconds) where they are new."""
+        return self.indexes.index_for(self.states.model.parameters)
+
+    def use_parameters(self, parameters: Sequence[float]) -> None:
+        """Count all answers by these parameters of the model from now on, and keep them.
+
+        Raises `ProgressError`, and `ValueError` when one is out of the library's bounds; nothing
+        is changed then.
+        """
+        states = MemoryStates.from_answers(self._log, parameters, self._days)
+        if self.keeps_answers:
+            assert self._store is not None
+            self._store.save_parameters(parameters, self.repertoire_id)
+        self._own_parameters = tuple(parameters)
+        self.states = states
+
     def finish(self, summary: Summary) -> None:
         """Note the end of the drill that was begun last. Raises `ProgressError`."""
         if not self.keeps_answers or not self._session_id:
@@ -283,7 +352,7 @@ class Course:
 
     def _parameters(self) -> tuple[float, ...]:
         stored = None if self._store is None else self._store.load_parameters(self.repertoire_id)
-        return stored or PARAMETERS
+        return self._own_parameters or stored or PARAMETERS
 
     def _plan(self, minutes: int) -> Plan:
         return plan_session(
@@ -294,8 +363,9 @@ class Course:
             now=self._clock(),
             desired_retention=self.settings.desired_retention,
             last_entries=self._last_entries(),
-            index=self.indexes.index_for(self.states.model.parameters),
+            index=self.index,
             graph=self.graph,
+            days_left=self.days_to_tournament,
         )
 
     def _last_entries(self) -> LastEntries | None:

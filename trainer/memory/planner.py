@@ -61,19 +61,23 @@ def plan_session(
     table: MemoryTable | None = None,
     index: ReviewIndex | None = None,
     graph: DecisionGraph | None = None,
+    days_left: int | None = None,
 ) -> Plan:
     """Today's questions for a session of `minutes`.
 
     `reach` (n) is the reach of every position, `now` knows its time zone, and
     0 < `desired_retention` < 1. `table` is that of `states`, where the caller has it already,
     `index` the review index of their parameters (without it that of the published ones), `graph`
-    the `planning_graph`.
+    the `planning_graph`. `days_left` is how far ahead a tournament lies, for which depth in hand
+    on that day is what counts.
     The last question may end after the minutes are over. The same input gives the same plan.
     """
     timing = timing or Timing()
     table = table or states.table(arrays)
     day = states.today(now)
-    worth = Worth(arrays, graph or planning_graph(arrays), index or shipped_index(), table, day)
+    worth = Worth(
+        arrays, graph or planning_graph(arrays), index or shipped_index(), table, day, days_left
+    )
     survey = survey_of(arrays, table, reach, day, desired_retention, worth)
     seconds = minutes * 60
     builder = RunBuilder(
@@ -118,11 +122,13 @@ def plan_positions(
     now: datetime,
     last_entries: LastEntries | None = None,
     timing: Timing | None = None,
+    moves_before: int | None = None,
 ) -> Plan:
     """A plan that asks just these decisions, in their order, each in a run of its own.
 
     They are asked whatever their recall, also where they were answered today. A lead-in shows the
-    move of none of them. Nodes that are no decision are left out.
+    move of none of them, unless `moves_before` asks for so many half-moves before each. Nodes
+    that are no decision are left out.
     """
     timing = timing or Timing()
     table = states.table(arrays)
@@ -143,9 +149,12 @@ def plan_positions(
         if node not in chosen:
             continue
         number = arrays.number(node)
-        approach = builder.lead_in(number)
-        while any(edge.parent in chosen for edge in approach):
-            approach = approach[1:]
+        if moves_before is not None:
+            approach = builder.moves_before(number, moves_before)
+        else:
+            approach = builder.lead_in(number)
+            while any(edge.parent in chosen for edge in approach):
+                approach = approach[1:]
         question = builder.question(number, approach)
         if not question.is_new:
             why = replace(question.why, reason=Reason.CHOSEN)

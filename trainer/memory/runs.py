@@ -373,6 +373,17 @@ class RunBuilder:
                 break
         return tuple(moves)
 
+    def moves_before(self, number: int, count: int) -> tuple[Edge, ...]:
+        """The last `count` half-moves before a position, by the order whose turn it is."""
+        moves: list[Edge] = []
+        while len(moves) < count:
+            entry = self._way_in(number) if len(moves) % 2 else self._entry(number)
+            if entry is None:
+                break
+            moves.insert(0, entry)
+            number = self.arrays.number(entry.parent)
+        return tuple(moves)
+
     def _gives_away(self, number: int) -> bool:
         """Whether showing the move of this decision would spoil a question still to come."""
         worth = self.survey.fading[number] or self.survey.new[number]

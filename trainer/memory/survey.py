@@ -19,6 +19,9 @@ from trainer.repertoire.reach import ReplyWeights, edge_shares, root_shares
 
 #: A move of at least this recall is never asked, not even on the way.
 CERTAIN: Final = 0.999
+#: How long before a tournament only that day counts: 40 simulated players had 0.005 to 0.009 more
+#: of full depth on the day with 2 days, and less with 8 or more.
+LAST_DAYS: Final = 2
 
 Integers: TypeAlias = npt.NDArray[np.intp]
 
@@ -40,7 +43,9 @@ class Worth:
         index: ReviewIndex,
         table: MemoryTable,
         day: int,
+        days_left: int | None = None,
     ) -> None:
+        """With `days_left` to a tournament, its last days count only what is known on that day."""
         self._graph = graph
         self._place = graph.place
         self._count = len(arrays.nodes)
@@ -49,9 +54,12 @@ class Worth:
         # Answered today counts as it will tomorrow; or a move just missed would count as certain.
         recall = table.recall(day, UNSEEN_RECALL, least_days=1.0)[rows]
         self._recall: Floats = recall[:, None]
-        self._index = index.of(
-            table.stability[rows], table.difficulty[rows], day - table.day[rows]
-        )
+        if days_left is not None and 0 < days_left <= LAST_DAYS:
+            self._index = gain_on_the_day(table, rows, day, days_left)
+        else:
+            self._index = index.of(
+                table.stability[rows], table.difficulty[rows], day - table.day[rows]
+            )
 
     @property
     def links(self) -> tuple[Integers, Integers]:
@@ -91,6 +99,27 @@ class Worth:
         after = expected_stabilities(model.parameters, stability, difficulty, recall)
         right, wrong = model.recall(np.ones(2), np.array(after))
         self._recall[self._place[number], 0] = recall * right + (1 - recall) * wrong
+
+
+def gain_on_the_day(table: MemoryTable, rows: Integers, day: int, days_left: int) -> Floats:
+    """What a second of asking these positions today adds to recall in `days_left` days."""
+    w = np.asarray(table.model.parameters)
+    new = np.isnan(table.stability[rows])
+    s = np.where(new, 1.0, table.stability[rows])
+    d = np.where(new, 5.0, table.difficulty[rows])
+    since = day - table.day[rows]
+    now = np.where(new, UNSEEN_RECALL, fsrs.recall_of(w, since, s))
+    later = np.where(new, UNSEEN_RECALL, fsrs.recall_of(w, since + days_left, s))
+    right = np.where(
+        new, fsrs.first_stability(w, fsrs.GOOD), fsrs.stability_after_right(w, s, d, now)
+    )
+    wrong = np.where(
+        new, fsrs.first_stability(w, fsrs.AGAIN), fsrs.stability_after_wrong(w, s, d, now)
+    )
+    left = np.array(float(days_left))
+    after = now * fsrs.recall_of(w, left, right) + (1 - now) * fsrs.recall_of(w, left, wrong)
+    gain: Floats = np.maximum(after - later, 0.0) / costs_of(now, Timing())
+    return gain
 
 
 def expected_stabilities(

@@ -6,7 +6,7 @@ import dataclasses
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any, Final, Literal
 
@@ -49,6 +49,14 @@ def _choice(*values: str) -> _Rule:
     )
 
 
+def _is_day(value: object) -> bool:
+    """Whether a value is a calendar date, as `2026-03-12`."""
+    try:
+        return isinstance(value, str) and date.fromisoformat(value).isoformat() == value
+    except ValueError:
+        return False
+
+
 _SWITCH: Final = _Rule(lambda value: isinstance(value, bool), "true or false")
 _TEXT: Final = _Rule(lambda value: value is None or isinstance(value, str), "a text or null")
 
@@ -84,13 +92,16 @@ _RULES: Final[Mapping[str, _Rule]] = {
         lambda value: value is None or isinstance(value, bool), "true, false or null"
     ),
     "stranger_rate": _number(0, 0.5),
+    "tournament_day": _Rule(
+        lambda value: value is None or _is_day(value), "a date such as 2026-03-12, or null"
+    ),
     "recent_files": _FILES,
     "last_file": _TEXT,
     "window_geometry": _TEXT,
     "base_file": _TEXT,
     "games_files": _FILES,
     "games_folders": _FILES,
-    "player": _Rule(lambda value: isinstance(value, str), "a text"),
+    "player": _TEXT,
     "coach": _Rule(lambda value: isinstance(value, str), "a text"),
     "count_games": _SWITCH,
     "base_counts_as": _number(0, 1000),
@@ -114,8 +125,8 @@ class Settings:
     in the first week and then on; `stranger_rate` is their share among replies, 0 to 0.5.
     `window_geometry` is text that only the window understands, `base_file` the chosen reference
     base. `games_files` and `games_folders` are where the player's own games are and `player` is
-    his name in them, "" where it is not known; `count_games` tells whether decisions forgotten
-    there count for memory. `coach` is the name that stands on what is handed out.
+    his name in them, None where it is not known yet and "" for everybody's games; `count_games`
+    tells whether decisions forgotten there count for memory. `coach` is the name that stands on what is handed out.
     `base_counts_as` is how many of them the reference base counts for in each position where
     reach is measured, 0 to 1000. `engine` is the path of the chess engine, None for the first one
     that is installed; it gets `engine_hash_mb` MiB and `engine_threads` threads, `engine_seconds` to
@@ -138,12 +149,14 @@ class Settings:
     show_targets: bool = False
     strangers: bool | None = None
     stranger_rate: float = 0.1
+    #: The day of the next tournament, as `2026-03-12`.
+    tournament_day: str | None = None
     recent_files: tuple[str, ...] = ()
     last_file: str | None = None
     window_geometry: str | None = None
     games_files: tuple[str, ...] = ()
     games_folders: tuple[str, ...] = ()
-    player: str = ""
+    player: str | None = None
     coach: str = ""
     base_file: str | None = None
     count_games: bool = True
