@@ -258,6 +258,9 @@ def test_moves_that_leave_the_king_in_check() -> None:
         "1. e4 b6 2. Nh3 Ba6 3. g3 g6 4. Bg2 Bg7 5. O-O *",
         "1. e4 e5 2. Ke2 Ke7 3. Ke1 Ke8 4. Nf3 Nf6 5. Be2 Be7 6. O-O *",
         "1. f4 e5 2. fxe5 Bc5 3. Nf3 a6 4. g3 a5 5. Bh3 a4 6. O-O *",
+        "1. e4 d5 2. exd5 Qxd5 3. Nf3 a6 4. Bc4 Qe4+ 5. O-O *",
+        "1. e4 e5 2. O-O *",
+        "1. d4 d5 2. Bf4 a6 3. Qd3 a5 4. O-O-O *",
         # Two knights may go there; one of two is pinned, which is no ambiguity.
         "1. Nf3 a6 2. Nc3 a5 3. Nd5 a4 4. Nd4 a3 5. Nb5 b6 6. Nc7 *",
         "1. d4 e5 2. Nc3 Bb4 3. Nf3 a6 4. Nd2 *",

@@ -72,12 +72,14 @@ class Merger:
         games, sizes, bounds = self._load()
         numbers, ordered = self._number(games)
         merged = Merged(len(ordered), len(games) - len(ordered))
+        # Of five million games each of these takes a quarter of a gigabyte.
+        del games
         if merged.added:
-            first = self._insert_games(ordered)
+            self._first_new = self._insert_games(ordered)
             self._facts = GameFacts.of(
-                ordered["moment"], ordered["white_rating"], ordered["black_rating"]
+                ordered["moment"].copy(), ordered["white_rating"], ordered["black_rating"]
             )
-            self._first_new = first
+            del ordered
             self._merge_visits(np.split(numbers, np.cumsum(sizes)[:-1]), bounds)
         self._connection.execute(GAMES_INDEX)
         self._connection.execute(
