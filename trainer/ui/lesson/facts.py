@@ -108,7 +108,7 @@ class OwnGames:
         folders = tuple(Path(name) for name in settings.games_folders)
         stamps = Sources(files, folders).stamps()
         paths = [path for path, stamp in stamps.items() if stamp is not None]
-        self._counter = GameCounter(self._book, _who(settings.player, self._side, paths))
+        self._counter = GameCounter(self._book, _who(settings.player or "", self._side, paths))
         self._games = games_of(paths)
 
     def _count(self, counter: GameCounter, end: float) -> bool:

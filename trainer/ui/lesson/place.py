@@ -307,9 +307,8 @@ class LessonPlace(QWidget):
         from trainer.lesson.shares import percent
 
         self._finding = None
-        before = None if self._shown is None else self._shown.share.found.key
+        before, self._shown = self._shown, None
         self.structures = structures
-        self._shown = None
         if self.course is not None:
             self.handouts.show_course(self.course, structures)
         self.list.blockSignals(True)
@@ -327,8 +326,7 @@ class LessonPlace(QWidget):
         self._fit()
         if not structures.shares:
             return
-        keys = [share.found.key for share in structures.shares]
-        self._select(keys.index(before) if before in keys else 0, 0)
+        self._select(*_place_again(structures, before))
         if self._wanted is not None:
             self.show_position(self._wanted)
         self._count_games(structures)
@@ -544,3 +542,15 @@ class LessonPlace(QWidget):
         self.handouts.choose_lesson(lesson)
         self.words.choose(Section.HAND_OUT)
         self._show_section(Section.HAND_OUT)
+
+
+def _place_again(structures: Structures, before: _Shown | None) -> tuple[int, int]:
+    """The row of the structure that was shown before an edit, and the number of its position."""
+    if before is None:
+        return 0, 0
+    node = before.share.nodes[before.number]
+    for row, share in enumerate(structures.shares):
+        if share.found.key == before.share.found.key:
+            keys = [one.key for one in share.nodes]
+            return row, keys.index(node.key) if node.key in keys else 0
+    return 0, 0
