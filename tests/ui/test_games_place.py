@@ -71,7 +71,7 @@ def show(qtbot: QtBot, make_window: MakeWindow, small: Path) -> Show:
     def make(path: Path | None = None, **changes: object) -> tuple[MainWindow, GamesPlace]:
         window = make_window(path or small, **changes)
         qtbot.keyClick(window, Qt.Key.Key_4, Qt.KeyboardModifier.ControlModifier)
-        place = window.games
+        place = window.rooms.games
         assert place is not None
         qtbot.waitUntil(place.isVisible)
         settle(qtbot, window)
@@ -81,7 +81,7 @@ def show(qtbot: QtBot, make_window: MakeWindow, small: Path) -> Show:
 
 
 def settle(qtbot: QtBot, window: MainWindow) -> None:
-    place = window.games
+    place = window.rooms.games
     assert place is not None
     qtbot.waitUntil(lambda: not place.shelf.reading and not window._runner.busy(), timeout=20_000)
 
@@ -206,6 +206,27 @@ def test_the_player_is_guessed_only_where_it_is_plain_and_can_be_changed(
     settle(qtbot, window)
     assert place.list.status == "1 game, 4 of other players left aside."
     place.list.player.activated.emit(0)
+
+
+def test_games_of_everybody_are_nobodys_memory(
+    qtbot: QtBot, show: Show, games: Path, small: Path
+) -> None:
+    learn(small, "d3 d5", "g1f3", 10)
+    window, place = show(**known_player(games))
+    assert window.course is not None
+    window.course.discount_slips(window.course.counted_slips())
+    games.write_text(GAMES.replace("2026.03.01", "2026.03.02"), encoding="utf-8")
+    place.list.player.activated.emit(0)
+    settle(qtbot, window)
+    assert place.list.player.currentText() == "Everybody’s games"
+    assert window.settings.player == ""
+    assert window.course.counted_slips() == []
+    assert place.gathered is not None
+    assert place.gathered.forgotten == ()
+    assert rows(place)[-1].endswith("1…d5, White: 2 c3")
+    place.list.table.choose(4)
+    qtbot.keyClick(place.list.table, Qt.Key.Key_Return)
+    assert "White left with 2 c3; prepared were 2 Nf3 and g3." in texts(place)
 
 
 def test_a_name_that_two_people_share_is_said(
@@ -501,7 +522,7 @@ def test_reading_shows_how_far_it_is_and_can_be_stopped(
             file.write(text.replace('[Date "202', f'[Date "{150 + year}'))
     window = make_window(small, **known_player(many))
     window.places.go(3)
-    place = window.games
+    place = window.rooms.games
     assert place is not None
     qtbot.waitUntil(lambda: place.list.status.startswith("Reading games … "), timeout=20_000)
     qtbot.mouseClick(place.list.stop, Qt.MouseButton.LeftButton)

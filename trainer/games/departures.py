@@ -83,7 +83,8 @@ class Walk:
     `known_start` is whether the position it begins from is known; `steps` has a `Step` for each
     half-move. `plies_known` counts the half-moves from the beginning up to the first position
     that is not known. `deepest` is the last half-move whose position is known, 0 for the starting
-    position, None where none is.
+    position, None where none is. `named` tells whether it is known who the player is: without a
+    name the games may be anybody's.
     """
 
     game: PlayedGame
@@ -94,6 +95,7 @@ class Walk:
     departures: tuple[Departure, ...]
     reentries: tuple[ReEntry, ...]
     deepest: int | None
+    named: bool = True
 
     @property
     def departure(self) -> Departure | None:
@@ -110,7 +112,9 @@ class Walk:
 _AWAY: Final = frozenset({Step.LEFT, Step.OUTSIDE})
 
 
-def walk(repertoire: Repertoire, game: PlayedGame, player_side: chess.Color) -> Walk:
+def walk(
+    repertoire: Repertoire, game: PlayedGame, player_side: chess.Color, *, named: bool = True
+) -> Walk:
     """Hold a game against a repertoire."""
     nodes = repertoire.nodes
     keys = game.keys
@@ -146,6 +150,7 @@ def walk(repertoire: Repertoire, game: PlayedGame, player_side: chess.Color) -> 
         departures=_departures(repertoire, game, player_side, left, back) if left else (),
         reentries=tuple(back),
         deepest=deepest,
+        named=named,
     )
 
 

@@ -55,7 +55,8 @@ def departure_sentence(
     move = move_text(game, ply, notation)
     if departure.at_line_end:
         return f"The prepared line ends there; then came {move}."
-    who = "You" if departure.by is By.PLAYER else _colour(game.mover(ply))
+    you = departure.by is By.PLAYER and walk.named
+    who = "You" if you else _colour(game.mover(ply))
     sentence = f"{who} left with {move}; {_prepared(game, departure, notation)}"
     if departure.by is By.OPPONENT:
         return f"{sentence}."

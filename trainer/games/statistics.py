@@ -48,8 +48,15 @@ class LeavingPlace:
 
     @property
     def who(self) -> str:
-        """Who left, in a word for a list."""
-        return "you" if self.by is By.PLAYER else "the opponent"
+        """Who left, in a word for a list: a colour where it is not known who the player is."""
+        if self.named:
+            return "you" if self.by is By.PLAYER else "the opponent"
+        return "White" if self.example.mover(self.ply) else "Black"
+
+    @property
+    def named(self) -> bool:
+        """Whether it is known who the player is."""
+        return self.walks[0].named
 
 
 def leaving_places(repertoire: Repertoire, walks: Iterable[Walk]) -> list[LeavingPlace]:

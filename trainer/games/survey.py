@@ -68,7 +68,7 @@ def survey_of(repertoire: Repertoire, games: Sequence[PlayedGame], player: str =
     for number, game in enumerate(games, start=1):
         side = side_of(game, found, repertoire.side)
         if side is not None:
-            walks.append(walk(repertoire, game, side))
+            walks.append(walk(repertoire, game, side, named=found is not None))
             numbers.append(number)
     return Survey(
         walks=tuple(walks),

@@ -29,13 +29,14 @@ def verdict(
 ) -> Verdict | None:
     """The verdict on a departure; None where there is nothing that could have been forgotten.
 
-    That is so for an opponent's move, at the end of a line, and in a game that the player played
-    with the colour that this repertoire is not for. Forgotten is what had been learnt before the
-    day of the game, or, where that day is not known, what is learnt by now.
+    That is so for an opponent's move, at the end of a line, in a game that the player played with
+    the colour that this repertoire is not for, and where nobody said who the player is. Forgotten
+    is what had been learnt before the day of the game, or, where that day is not known, what is
+    learnt by now.
     """
     if departure.by is By.OPPONENT or departure.at_line_end:
         return None
-    if walk.player_side != repertoire.side:
+    if walk.player_side != repertoire.side or not walk.named:
         return None
     if departure.another_door:
         return Verdict.ANOTHER_DOOR

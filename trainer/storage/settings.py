@@ -126,14 +126,14 @@ class Settings:
     `window_geometry` is text that only the window understands, `base_file` the chosen reference
     base. `games_files` and `games_folders` are where the player's own games are and `player` is
     his name in them, None where it is not known yet and "" for everybody's games; `count_games`
-    tells whether decisions forgotten there count for memory. `coach` is the name that stands on what is handed out.
-    `base_counts_as` is how many of them the reference base counts for in each position where
-    reach is measured, 0 to 1000. `engine` is the path of the chess engine, None for the first one
-    that is installed; it gets `engine_hash_mb` MiB and `engine_threads` threads, `engine_seconds` to
-    look at a position and `engine_nodes` a position in a test, which names moves that lose
-    `engine_margin` centipawns. `engine_note_read` tells whether the player was told once that
-    help during a game breaks the Laws. `unknown` holds what a newer version of the program put
-    into the file; it is written back.
+    tells whether decisions forgotten there count for memory. `coach` is the name that stands on
+    what is handed out. `base_counts_as` is how many of the player's own games the reference base
+    counts for in each position where reach is measured, 0 to 1000. `engine` is the path of the
+    chess engine, None for the first one that is installed; it gets `engine_hash_mb` MiB and
+    `engine_threads` threads, `engine_seconds` to look at a position and `engine_nodes` a position
+    in a test, which names moves that lose `engine_margin` centipawns. `engine_note_read` tells
+    whether the player was told once that help during a game breaks the Laws. `unknown` holds what
+    a newer version of the program put into the file; it is written back.
     """
 
     minutes: int = 10

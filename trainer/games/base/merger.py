@@ -70,16 +70,16 @@ class Merger:
     def run(self) -> Merged:
         """Do it; the caller commits. Raises `sqlite3.Error`, `OSError`."""
         games, sizes, bounds = self._load()
-        numbers, ordered = self._number(games)
-        merged = Merged(len(ordered), len(games) - len(ordered))
-        # Of five million games each of these takes a quarter of a gigabyte.
-        del games
+        numbers, chosen = self._number(games)
+        merged = Merged(len(chosen), len(games) - len(chosen))
         if merged.added:
-            self._first_new = self._insert_games(ordered)
+            self._first_new = self._insert_games(games, chosen)
             self._facts = GameFacts.of(
-                ordered["moment"].copy(), ordered["white_rating"], ordered["black_rating"]
+                games["moment"][chosen],
+                games["white_rating"][chosen],
+                games["black_rating"][chosen],
             )
-            del ordered
+            del games, chosen
             self._merge_visits(np.split(numbers, np.cumsum(sizes)[:-1]), bounds)
         self._connection.execute(GAMES_INDEX)
         self._connection.execute(
@@ -90,23 +90,29 @@ class Merger:
     # -- games -------------------------------------------------------------------------------
 
     def _load(self) -> tuple[Array, list[int], list[Array]]:
-        """All games of the shards, named by the base's names and with their sources."""
+        """All games of the shards, named by the base's names and with their sources.
+
+        They lie in a file that is mapped: of ten million they would take half a gigabyte.
+        """
         dtype = np.dtype([*GAME.descr, ("source", "<u4")])
-        parts, sizes, bounds = [], [], []
+        sizes, bounds = [], []
         known: dict[str, int] = {}
-        for source, name in zip(self._sources, self._names, strict=True):
-            shard = load_shard(self._folder, name)
-            numbers = self._name_numbers(shard, known)
-            part = np.empty(len(shard.games), dtype)
-            for field in GAME.names or ():
-                part[field] = shard.games[field]
-            for field in ("white", "black", "event"):
-                part[field] = numbers[part[field]]
-            part["source"] = source
-            parts.append(part)
-            sizes.append(len(part))
-            bounds.append(shard.bounds)
-        return np.concatenate(parts) if parts else np.empty(0, dtype), sizes, bounds
+        path = self._folder / "games"
+        with path.open("wb") as file:
+            for source, name in zip(self._sources, self._names, strict=True):
+                shard = load_shard(self._folder, name)
+                numbers = self._name_numbers(shard, known)
+                part = np.empty(len(shard.games), dtype)
+                for field in GAME.names or ():
+                    part[field] = shard.games[field]
+                for field in ("white", "black", "event"):
+                    part[field] = numbers[part[field]]
+                part["source"] = source
+                file.write(part.tobytes())
+                sizes.append(len(part))
+                bounds.append(shard.bounds)
+        games = np.memmap(path, dtype, "r") if sum(sizes) else np.empty(0, dtype)
+        return games, sizes, bounds
 
     def _name_numbers(self, shard: Shard, known: dict[str, int]) -> Array:
         execute = self._connection.execute
@@ -123,7 +129,7 @@ class Merger:
         return np.array([known[name] for name in shard.names] or [0], np.uint32)
 
     def _number(self, games: Array) -> tuple[Array, Array]:
-        """The number each game gets in the base, -1 for a duplicate; the games in that order."""
+        """The number each game gets in the base, -1 for a duplicate; which get one, in order."""
         _, firsts = np.unique(games["content"], return_index=True)
         keep = np.zeros(len(games), bool)
         keep[firsts] = True
@@ -134,7 +140,7 @@ class Merger:
         (last,) = self._connection.execute("SELECT coalesce(max(id), 0) FROM games").fetchone()
         numbers = np.full(len(games), -1, np.int64)
         numbers[chosen] = last + 1 + np.arange(len(chosen))
-        return numbers, games[chosen]
+        return numbers, chosen
 
     def _found_in_base(self, games: Array, among: Array) -> Array:
         """Which games the base has; it notes where they stand now."""
@@ -160,19 +166,19 @@ class Merger:
         self._connection.executemany("UPDATE games SET source = ?, place = ? WHERE id = ?", moved)
         return found
 
-    def _insert_games(self, games: Array) -> int:
-        """Insert games that are in the order of their numbers; the number of the first."""
+    def _insert_games(self, games: Array, chosen: Array) -> int:
+        """Insert the chosen games in this order; the number of the first."""
         (last,) = self._connection.execute("SELECT coalesce(max(id), 0) FROM games").fetchone()
         first = int(last) + 1
         marks = ", ".join("?" * (len(_FIELDS) + 1))
         insert = f"INSERT INTO games (id, {', '.join(_FIELDS)}) VALUES ({marks})"
-        for start in range(0, len(games), _MANY):
-            some = games[start : start + _MANY]
+        for start in range(0, len(chosen), _MANY):
+            some = games[chosen[start : start + _MANY]]
             numbers = range(first + start, first + start + len(some))
             columns = [some[field].tolist() for field in _FIELDS]
             self._connection.executemany(insert, zip(numbers, *columns, strict=True))
         self._connection.execute(
-            "INSERT INTO imports VALUES (?, ?)", (first, first + len(games) - 1)
+            "INSERT INTO imports VALUES (?, ?)", (first, first + len(chosen) - 1)
         )
         starts = self._connection.execute("SELECT first FROM imports ORDER BY first").fetchall()
         self._import_starts = np.array([start for (start,) in starts], np.int64)

@@ -85,6 +85,8 @@ class GameEntry:
         move = move_text(self.game, departure.ply, notation, san=departure.move)
         if departure.at_line_end:
             return f"line ended: {move}"
+        if not self.walk.named:
+            return f"{'White' if self.game.mover(departure.ply) else 'Black'}: {move}"
         if departure.by is By.OPPONENT:
             return f"opponent: {move}"
         told = self.verdicts[0]

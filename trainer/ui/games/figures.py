@@ -239,12 +239,11 @@ class FiguresPanel(QWidget):
 
 
 def _place_row(look: Look, place: LeavingPlace) -> Row:
-    who = {True: "after the prepared line ended"}.get(
-        place.at_line_end, "you left" if place.by == "player" else "the opponent left"
-    )
+    who = {True: "after the prepared line ended"}.get(place.at_line_end, f"{place.who} left")
     facts = [counted(place.games, "game"), who]
     if place.score is not None:
-        facts.append(f"you scored {place.score:.0%}")
+        side = "White" if place.walks[0].player_side else "Black"
+        facts.append(f"{'you' if place.named else side} scored {place.score:.0%}")
     if place.rating is not None:
         facts.append(f"opponents rated {place.rating:.0f}")
     game, ply = place.example, place.ply

@@ -125,7 +125,7 @@ class GamesPlace(QWidget):
         """Show the games against another repertoire, or the same one after it was changed."""
         self._course = course
         self.set_look(settings, look)
-        self.shelf.choose(_sources(settings), settings.player, count=settings.count_games)
+        self.shelf.choose(_sources(settings), settings.player or "", count=settings.count_games)
         self.shelf.show_course(course)
         self.list.show_sources(_sources(settings))
         if self._measuring is not None:
@@ -178,14 +178,14 @@ class GamesPlace(QWidget):
 
     def _found(self, reading: Reading) -> None:
         gathered = self.gathered = reading.gathered
-        if not self._settings.player and not gathered.trouble:
+        if self._settings.player is None and not gathered.trouble:
             usual = likely_player(gathered)
             if usual:
                 # Said in the list, where it can be changed.
                 self._change(player=usual)
                 return
         first = not self.list.table.isVisible()
-        self.list.show_gathered(gathered, self._settings.player, reading.troubles)
+        self.list.show_gathered(gathered, self._settings.player or "", reading.troubles)
         if first and self.isAncestorOf(self.focusWidget() or self):
             self._focus_section()
         assert self._course is not None
@@ -224,7 +224,7 @@ class GamesPlace(QWidget):
         self.settings_changed.emit(fields)
         settings = self._settings = replace(self._settings, **fields)
         self.list.show_sources(_sources(settings))
-        self.shelf.choose(_sources(settings), settings.player, count=settings.count_games)
+        self.shelf.choose(_sources(settings), settings.player or "", count=settings.count_games)
 
     def _add_sources(self, files: tuple[str, ...], folders: tuple[str, ...]) -> None:
         self._change(games_files=files, games_folders=folders)

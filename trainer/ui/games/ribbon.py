@@ -68,7 +68,7 @@ class Line:
         marks = {entry.ply: "back" for entry in walk.reentries}
         for departure in walk.departures:
             mover = "White" if game.mover(departure.ply) else "Black"
-            who = "you" if departure.by == "player" else mover
+            who = "you" if departure.by == "player" and walk.named else mover
             marks[departure.ply] = "line ended" if departure.at_line_end else f"{who} left"
         return cls(
             words=words,
