@@ -26,8 +26,11 @@ NODES = 200_000
 
 @pytest.fixture(scope="module")
 def evaluate() -> Iterator[CachedEvaluator]:
-    with Engine.start(STOCKFISH, EngineOptions(hash_mb=16)) as engine:
-        yield CachedEvaluator(engine, EvaluationCache(None))
+    with (
+        Engine.start(STOCKFISH, EngineOptions(hash_mb=16)) as engine,
+        EvaluationCache(None) as cache,
+    ):
+        yield CachedEvaluator(engine, cache)
 
 
 def board_after(moves: str, start: str = chess.STARTING_FEN) -> chess.Board:

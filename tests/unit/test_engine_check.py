@@ -39,6 +39,12 @@ PLANTED = """\
 
 
 @pytest.fixture
+def cache() -> Iterator[EvaluationCache]:
+    with EvaluationCache(None) as opened:
+        yield opened
+
+
+@pytest.fixture
 def engine() -> Iterator[Engine]:
     with Engine.start(STOCKFISH, EngineOptions(hash_mb=16)) as running:
         yield running
@@ -51,11 +57,11 @@ def load(tmp_path: Path, text: str) -> Repertoire:
 
 
 def test_planted_blunders_are_all_found_and_sound_moves_are_not(
-    tmp_path: Path, engine: Engine
+    tmp_path: Path, engine: Engine, cache: EvaluationCache
 ) -> None:
     repertoire = load(tmp_path, PLANTED)
     told: list[CheckProgress] = []
-    evaluate = CachedEvaluator(engine, EvaluationCache(None))
+    evaluate = CachedEvaluator(engine, cache)
     result = check_repertoire(repertoire, evaluate, FEW, told=told.append)
     assert result.complete
     assert result.done == len(repertoire.nodes) == len(told)
@@ -82,9 +88,11 @@ def test_planted_blunders_are_all_found_and_sound_moves_are_not(
     assert sorted(f for p in told for f in map(id, p.found)) == sorted(map(id, result.findings))
 
 
-def test_a_mate_that_is_missed_is_named(tmp_path: Path, engine: Engine) -> None:
+def test_a_mate_that_is_missed_is_named(
+    tmp_path: Path, engine: Engine, cache: EvaluationCache
+) -> None:
     repertoire = load(tmp_path, PLANTED)
-    result = check_repertoire(repertoire, CachedEvaluator(engine, EvaluationCache(None)), FEW)
+    result = check_repertoire(repertoire, CachedEvaluator(engine, cache), FEW)
     (finding,) = [f for f in result.findings if where(repertoire, f.node) == "1 e4 f6 2 d4 g5"]
     assert finding.best == chess.Move.from_uci("d1h5")
     assert "Nc3 loses" in sentence(finding)
@@ -92,11 +100,11 @@ def test_a_mate_that_is_missed_is_named(tmp_path: Path, engine: Engine) -> None:
 
 
 def test_what_a_repertoire_prepares_for_is_no_hole_and_what_it_leaves_out_is(
-    tmp_path: Path, engine: Engine
+    tmp_path: Path, engine: Engine, cache: EvaluationCache
 ) -> None:
     # A knight takes a guarded pawn, and the file knows only that nobody takes it.
     weak = load(tmp_path, '[RepertoireSide "White"]\n\n1. e4 e5 2. Nf3 d6 3. Nxe5 a6 4. Nf3 *\n')
-    evaluate = CachedEvaluator(engine, EvaluationCache(None))
+    evaluate = CachedEvaluator(engine, cache)
     holes = [
         f for f in check_repertoire(weak, evaluate, FEW).findings if f.kind is FindingKind.HOLE
     ]
@@ -110,11 +118,13 @@ def test_what_a_repertoire_prepares_for_is_no_hole_and_what_it_leaves_out_is(
     assert {f.kind for f in found} == {FindingKind.LOSES, FindingKind.END}
 
 
-def test_black_repertoires_and_lines_that_end_badly(tmp_path: Path, engine: Engine) -> None:
+def test_black_repertoires_and_lines_that_end_badly(
+    tmp_path: Path, engine: Engine, cache: EvaluationCache
+) -> None:
     repertoire = load(
         tmp_path, '[RepertoireSide "Black"]\n\n1. e4 f6 2. d4 g5 3. Nc3 Kf7 4. Qh5+ *\n'
     )
-    result = check_repertoire(repertoire, CachedEvaluator(engine, EvaluationCache(None)), FEW)
+    result = check_repertoire(repertoire, CachedEvaluator(engine, cache), FEW)
     kinds = [f.kind for f in result.findings]
     # The king on f7 allows a mate soon; the check at the end is a reply without an answer.
     assert FindingKind.HOLE in kinds
@@ -125,47 +135,47 @@ def test_black_repertoires_and_lines_that_end_badly(tmp_path: Path, engine: Engi
     assert "White" in sentence(hole)
 
 
-def test_a_test_that_was_stopped_goes_on_from_there(tmp_path: Path, engine: Engine) -> None:
+def test_a_test_that_was_stopped_goes_on_from_there(
+    tmp_path: Path, engine: Engine, cache: EvaluationCache
+) -> None:
     repertoire = load(tmp_path, PLANTED)
-    cache = EvaluationCache(tmp_path / "evaluations.sqlite")
+    kept = EvaluationCache(tmp_path / "evaluations.sqlite")
     stop = False
 
     def told(progress: CheckProgress) -> None:
         nonlocal stop
         stop = progress.done == 6
 
-    evaluate = CachedEvaluator(engine, cache, lambda: stop)
+    evaluate = CachedEvaluator(engine, kept, lambda: stop)
     first = check_repertoire(repertoire, evaluate, FEW, told=told)
     assert not first.complete
     assert first.done == 6
     stop = False
-    again = CachedEvaluator(engine, cache)
+    again = CachedEvaluator(engine, kept)
     whole = check_repertoire(repertoire, again, FEW)
-    alone = CachedEvaluator(engine, EvaluationCache(None))
+    alone = CachedEvaluator(engine, cache)
     fresh = check_repertoire(repertoire, alone, FEW)
     assert again.asked + evaluate.asked <= alone.asked + 1
     assert again.asked < alone.asked
     assert [(f.kind, f.move, f.loss) for f in whole.findings] == [
         (f.kind, f.move, f.loss) for f in fresh.findings
     ]
-    cache.close()
+    kept.close()
 
 
-def test_the_demo_is_not_accused(engine: Engine) -> None:
+def test_the_demo_is_not_accused(engine: Engine, cache: EvaluationCache) -> None:
     # The positions that games reach most, at the nodes that a player would give them; the whole
     # demo takes minutes.
     repertoire = read_repertoire(DEMO).repertoire
-    evaluate = CachedEvaluator(engine, EvaluationCache(None))
+    evaluate = CachedEvaluator(engine, cache)
     result = check_repertoire(repertoire, evaluate, CheckSettings(100_000, positions=20))
     assert result.total == 20
     assert result.findings == ()
 
 
-def test_values_and_words(tmp_path: Path, engine: Engine) -> None:
+def test_values_and_words(tmp_path: Path, engine: Engine, cache: EvaluationCache) -> None:
     repertoire = load(tmp_path, PLANTED)
-    result = check_repertoire(
-        repertoire, CachedEvaluator(engine, EvaluationCache(None)), CheckSettings(5_000)
-    )
+    result = check_repertoire(repertoire, CachedEvaluator(engine, cache), CheckSettings(5_000))
     values = check_values(result, engine="Some engine", nodes=5_000, margin=100)
     assert values["complete"] is True
     listed = values["findings"]
@@ -178,7 +188,7 @@ def test_values_and_words(tmp_path: Path, engine: Engine) -> None:
     text = check_text(repertoire, result, engine="Some engine", nodes=5_000)
     assert "Prepared moves that lose something" in text
     assert f"{len(repertoire.nodes)} of {len(repertoire.nodes)} positions" in text
-    nothing = check_repertoire(Repertoire(), CachedEvaluator(engine, EvaluationCache(None)))
+    nothing = check_repertoire(Repertoire(), CachedEvaluator(engine, cache))
     assert nothing.complete
     assert "Nothing was found." in check_text(Repertoire(), nothing, engine="E", nodes=1)
 

@@ -17,8 +17,11 @@ from trainer.engine.session import Engine, EngineOptions
 
 @pytest.fixture
 def evaluate() -> Iterator[CachedEvaluator]:
-    with Engine.start(STOCKFISH, EngineOptions(hash_mb=16)) as engine:
-        yield CachedEvaluator(engine, EvaluationCache(None))
+    with (
+        Engine.start(STOCKFISH, EngineOptions(hash_mb=16)) as engine,
+        EvaluationCache(None) as cache,
+    ):
+        yield CachedEvaluator(engine, cache)
 
 
 def moves_of(text: str) -> list[chess.Move]:
@@ -70,18 +73,16 @@ def test_a_quiet_game_has_no_moments(evaluate: CachedEvaluator) -> None:
     assert find_moments(chess.Board(), [], evaluate) == ()
 
 
-def test_nodes_are_bounded_and_known_moves_are_passed_by() -> None:
+def test_nodes_are_bounded_and_known_moves_are_passed_by(evaluate: CachedEvaluator) -> None:
     moves = moves_of("e4 e5 Nf3 Nc6 Nxe5 Nxe5 d4 Ng6 Bc4 Nf6")
-    with Engine.start(STOCKFISH, EngineOptions(hash_mb=16)) as engine:
-        inner = CachedEvaluator(engine, EvaluationCache(None))
-        spent: list[int] = []
+    spent: list[int] = []
 
-        def counted(
-            board: chess.Board, *, nodes: int, lines: int = 1, moves: Sequence[chess.Move] = ()
-        ) -> Evaluation:
-            spent.append(nodes)
-            return inner(board, nodes=nodes, lines=lines, moves=moves)
+    def counted(
+        board: chess.Board, *, nodes: int, lines: int = 1, moves: Sequence[chess.Move] = ()
+    ) -> Evaluation:
+        spent.append(nodes)
+        return evaluate(board, nodes=nodes, lines=lines, moves=moves)
 
-        found = find_moments(chess.Board(), moves, counted, total_nodes=500_000, first_ply=6)
+    found = find_moments(chess.Board(), moves, counted, total_nodes=500_000, first_ply=6)
     assert sum(spent) <= 500_000
     assert all(moment.ply >= 6 for moment in found)

@@ -24,9 +24,8 @@ def test_strangers_are_taken_from_near_best_moves(tmp_path: Path) -> None:
     repertoire = read_repertoire(path).repertoire
     node = next(edge.child for edge in repertoire.edges() if edge.san == "Nf3")
     board = node.board()
-    cache = EvaluationCache(None)
-    assert near_best(cache, board) == ()
-    with Engine.start(STOCKFISH, EngineOptions(16)) as engine:
+    with Engine.start(STOCKFISH, EngineOptions(16)) as engine, EvaluationCache(None) as cache:
+        assert near_best(cache, board) == ()
         evaluate = CachedEvaluator(engine, cache)
         prepare(board, evaluate, nodes=30_000)
         replies = near_best(cache, board)

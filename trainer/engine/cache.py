@@ -55,6 +55,12 @@ class EvaluationCache:
         self._lock = Lock()
         self._connection = self._open(path)
 
+    def __enter__(self) -> EvaluationCache:
+        return self
+
+    def __exit__(self, *_error: object) -> None:
+        self.close()
+
     def _open(self, path: Path | None) -> sqlite3.Connection:
         if path is not None:
             try:
