@@ -23,6 +23,8 @@ _QUIET_MS: Final = 500
 #: After something was read, look once more: what was half written then may be whole now.
 _AGAIN_MS: Final = 2_000
 
+#: How many files of folders are watched for what is written into them.
+_WATCHED: Final = 500
 #: How often a file that cannot be read is tried again.
 _TRIES: Final = 5
 
@@ -201,7 +203,9 @@ class Shelf(QObject):
             self._watcher.fileChanged.connect(lambda _path: self._quiet.start())
             self._watcher.directoryChanged.connect(lambda _path: self._quiet.start())
         wanted = {str(path) for path in (*self._sources.files, *self._sources.folders)}
-        wanted |= {str(path) for path in self._cache}
+        # The system watches so many files and no more; an old one is seldom written to.
+        newest = sorted(self._cache, key=lambda path: -self._cache[path][0][1])
+        wanted |= {str(path) for path in newest[:_WATCHED]}
         wanted = {name for name in wanted if Path(name).exists()}
         held = {*self._watcher.files(), *self._watcher.directories()}
         if gone := sorted(held - wanted):
