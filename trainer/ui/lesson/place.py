@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     from trainer.repertoire.graph import Edge, Node
     from trainer.ui.lesson.engine_side import EngineSide
     from trainer.ui.lesson.facts import PositionFacts, Structures
+    from trainer.ui.lesson.model_games import ModelGame, ModelGames
 
 
 class Section(IntEnum):
@@ -92,6 +93,7 @@ class LessonPlace(QWidget):
         data_folder: Path,
         *,
         engine: EngineSide | None = None,
+        model_games: ModelGames | None = None,
         rng: random.Random | None = None,
         parent: QWidget | None = None,
     ) -> None:
@@ -102,6 +104,9 @@ class LessonPlace(QWidget):
         self._notes = notes
         self._rng = rng or random.Random()
         self._engine = engine
+        self._models = model_games
+        #: The games of the base that are listed below the structure.
+        self.model_games: list[ModelGame] = []
         #: Whose structures are shown.
         self.course: Course | None = None
         self._finding: TaskControl | None = None
@@ -169,6 +174,8 @@ class LessonPlace(QWidget):
         self.page.judge_wanted.connect(self._judge)
         self.page.tricks_wanted.connect(self._ask_tricks)
         self.page.note_wanted.connect(self._note_tricks)
+        self.page.model_games_wanted.connect(self._find_model_games)
+        self.page.game_wanted.connect(self._show_model_game)
         self.page.breaks_wanted.connect(self._ask_breaks)
         self.page.handout_wanted.connect(self._hand_out_structure)
         self.page.editor.kept.connect(self._keep_plan)
@@ -381,6 +388,7 @@ class LessonPlace(QWidget):
         self._shown = _Shown(share, number)
         self.page.show_structure(share, self.structures.side, self._notes.of(share.found))
         self.page.show_games(self.own_games.get(share.found.key))
+        self._forget_model_games()
         self._scroll.verticalScrollBar().setValue(0)
         self._look_up()
 
@@ -484,6 +492,39 @@ class LessonPlace(QWidget):
                 self.page.show_tricks(tricks)
 
         self._engine.judge(facts.tricks, told=told, failed=self.said.emit)
+
+    def _find_model_games(self) -> None:
+        """Look through the reference base for games with this structure."""
+        structures, shown = self.structures, self._shown
+        if structures is None or shown is None or self._models is None:
+            return
+        name = shown.share.found.name
+
+        def told(found: list[ModelGame], looked: int, over: bool) -> None:
+            self.model_games = found
+            if not over:
+                sentence = f"Looking through the reference base … {looked} games"
+            elif found:
+                sentence = "Enter shows a game where the structure came about."
+            else:
+                sentence = f"No game of the reference base has the {name} for long."
+            self.page.show_model_games([one.title for one in found], sentence)
+
+        def failed(sentence: str) -> None:
+            self.page.show_model_games((), sentence)
+
+        self.page.show_model_games((), "Looking through the reference base …")
+        self._models.look(shown.share.found.key, structures.book, told, failed)
+
+    def _show_model_game(self, row: int) -> None:
+        if self._models is not None and 0 <= row < len(self.model_games):
+            self._models.show(self.model_games[row])
+
+    def _forget_model_games(self) -> None:
+        self.model_games = []
+        if self._models is not None:
+            self._models.stop()
+        self.page.show_model_games((), "")
 
     def _keep_plan(self, text: str) -> None:
         from trainer.lesson.plans import PlanNotesError

@@ -7,7 +7,14 @@ from collections.abc import Iterable, Sequence
 import chess
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QBoxLayout,
+    QHBoxLayout,
+    QListWidget,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
 
 from trainer.lesson.breaks import Break
 from trainer.lesson.features import Features
@@ -44,6 +51,9 @@ class StructurePage(BoardPanel):
     judge_wanted = Signal()
     breaks_wanted = Signal()
     tricks_wanted = Signal()
+    model_games_wanted = Signal()
+    #: The row of a game of the base that is to be shown.
+    game_wanted = Signal(int)
     #: The tricks on the board are to be written as notes.
     note_wanted = Signal()
     handout_wanted = Signal()
@@ -69,12 +79,18 @@ class StructurePage(BoardPanel):
         self.editor = PlanEditor()
         self.ask = QPushButton("Ask for &breaks")
         self.ask_tricks = QPushButton("Ask for &tricks")
+        self.model_games = QPushButton("&Model games")
+        self.model_games.setToolTip("Games of the reference base with this structure")
         self.hand_out = QPushButton("Hand &out …")
+        #: Games of the reference base with this structure, once they were asked for.
+        self.found_games = QListWidget()
+        self.found_said = text_label("", "muted")
         self._headings = {
             name: text_label(name, "heading") for name in ("Plans", "On this board", "Tricks")
         }
         self._build()
         self._connect()
+        self.show_model_games((), "")
         self.set_look(settings, look)
 
     def _build(self) -> None:
@@ -106,7 +122,7 @@ class StructurePage(BoardPanel):
         self._split.setSpacing(18)
         self._split.addLayout(left)
         self._split.addLayout(right, 1)
-        buttons = ButtonGrid((self.ask, self.ask_tricks, self.hand_out))
+        buttons = ButtonGrid((self.ask, self.ask_tricks, self.model_games, self.hand_out))
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 8, 8)
         column.setSpacing(10)
@@ -116,6 +132,11 @@ class StructurePage(BoardPanel):
         column.addLayout(self._split)
         column.addWidget(self.editor)
         column.addWidget(buttons)
+        column.addWidget(self.found_said)
+        column.addWidget(self.found_games)
+        self.found_games.setAccessibleName("Games of the reference base with this structure")
+        self.found_games.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.found_games.setMinimumWidth(60)
         column.addStretch(1)
 
     def _connect(self) -> None:
@@ -124,6 +145,10 @@ class StructurePage(BoardPanel):
         self.judge.clicked.connect(lambda _checked=False: self.judge_wanted.emit())
         self.ask.clicked.connect(lambda _checked=False: self.breaks_wanted.emit())
         self.ask_tricks.clicked.connect(lambda _checked=False: self.tricks_wanted.emit())
+        self.model_games.clicked.connect(lambda _checked=False: self.model_games_wanted.emit())
+        self.found_games.itemActivated.connect(
+            lambda _item: self.game_wanted.emit(self.found_games.currentRow())
+        )
         self.note.clicked.connect(lambda _checked=False: self.note_wanted.emit())
         self.hand_out.clicked.connect(lambda _checked=False: self.handout_wanted.emit())
         for key, by in (("Alt+Left", -1), ("Alt+Right", 1)):
@@ -149,6 +174,19 @@ class StructurePage(BoardPanel):
         )
         self.plans.setText(self._shown("\n".join(_plan_lines(found, side))))
         self.editor.show_plan(plan)
+
+    def show_model_games(self, titles: Sequence[str], sentence: str) -> None:
+        """Games of the base, Enter on one shows it; nothing where there is nothing to say."""
+        row = self.found_games.currentRow()
+        self.found_games.clear()
+        self.found_games.addItems(list(titles))
+        self.found_games.setCurrentRow(max(0, min(row, len(titles) - 1)))
+        self.found_games.setVisible(bool(titles))
+        self.found_games.setFixedHeight(
+            self.found_games.sizeHintForRow(0) * min(len(titles), 12) + 12 if titles else 0
+        )
+        self.found_said.setText(sentence)
+        self.found_said.setVisible(bool(sentence))
 
     def show_games(self, structure: GameStructure | None) -> None:
         """In how many of the player's games the structure stood, and where longest."""
