@@ -180,6 +180,8 @@ class StructurePage(BoardPanel):
         row = self.found_games.currentRow()
         self.found_games.clear()
         self.found_games.addItems(list(titles))
+        for number, title in enumerate(titles):
+            self.found_games.item(number).setToolTip(title)
         self.found_games.setCurrentRow(max(0, min(row, len(titles) - 1)))
         self.found_games.setVisible(bool(titles))
         self.found_games.setFixedHeight(
@@ -234,7 +236,12 @@ class StructurePage(BoardPanel):
         self.board.setFixedSize(side, side)
 
     def _shown(self, text: str) -> str:
-        return shown_text(text, self._look.notation)
+        # Castling is one word: no line ends inside it.
+        return (
+            shown_text(text, self._look.notation)
+            .replace("O-O", "O\u2011O")
+            .replace("O\u2011O-O", "O\u2011O\u2011O")
+        )
 
 
 def _plan_lines(found: Found, side: chess.Color) -> Iterable[str]:
