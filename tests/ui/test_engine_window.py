@@ -25,6 +25,7 @@ from trainer.ui.engine.look_window import LookWindow
 from trainer.ui.engine.settings_dialog import EngineDialog
 from trainer.ui.engine.test_window import TestWindow
 from trainer.ui.main_window import MainWindow
+from trainer.ui.position_dialog import PositionDialog
 
 PATIENCE = 30_000
 QUICK = {"engine": str(STOCKFISH), "engine_seconds": 1, "engine_nodes": 5_000}
@@ -303,7 +304,7 @@ def test_critical_moments_stand_beside_a_game_and_on_its_ribbon(
     )
     window = make_window(small, **QUICK, player="Linden, Mara", games_files=(str(games),))
     window.places.go(3)
-    place = window.games
+    place = window.rooms.games
     assert place is not None
     qtbot.waitUntil(lambda: place.gathered is not None, timeout=PATIENCE)
     assert place.gathered is not None
@@ -348,9 +349,8 @@ def test_a_test_leaves_near_best_replies_for_strangers(
     test = under_test(window)
     test.start()
     qtbot.waitUntil(lambda: test.state.text().startswith("Done"), timeout=PATIENCE)
-    qtbot.waitUntil(lambda: not window.engine.adviser.working, timeout=PATIENCE)
+    qtbot.waitUntil(lambda: bool(course.plausible(node.board())), timeout=PATIENCE)
     replies = course.plausible(node.board())
-    assert replies
     assert all(node.board().is_legal(move) and weight > 0 for move, weight in replies)
 
 
@@ -399,3 +399,55 @@ def test_what_the_engine_said_before_is_gone_when_a_question_opens(
     assert window.controller is not None
     window.controller.leave()
     looked(qtbot, window)
+
+
+def test_who_waits_is_told_when_something_else_is_asked(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small, **{**QUICK, "engine_seconds": 600})
+    adviser, failed = window.engine.adviser, []
+    adviser.look(chess.Board(), told=lambda _f: None, done=lambda _f: None, failed=failed.append)
+    qtbot.waitUntil(lambda: adviser.working, timeout=PATIENCE)
+    window.look_here()
+    looked(qtbot, window)
+    assert len(failed) == 1
+    assert "asked something else" in failed[0]
+    # A question that the player gave up himself says nothing.
+    request = adviser.look(
+        chess.Board(), told=lambda _f: None, done=lambda _f: None, failed=failed.append
+    )
+    adviser.give_up(request)
+    window.look_here()
+    looked(qtbot, window)
+    assert len(failed) == 1
+
+
+def test_a_listed_position_is_looked_at(
+    qtbot: QtBot, make_window: MakeWindow, small: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    window = make_window(small, **QUICK)
+    assert window.course is not None
+    node = window.course.repertoire.decisions()[1]
+
+    def press(dialog: PositionDialog) -> int:
+        button = next(b for b in dialog.findChildren(QPushButton) if "engine" in b.text())
+        button.click()
+        return dialog.result()
+
+    monkeypatch.setattr(PositionDialog, "exec", press)
+    window.show_position(node)
+    look = looked(qtbot, window)
+    assert look.shown.epd() == node.board().epd()
+    assert look.order.text() == "1 d3 d5"
+
+
+def test_the_place_that_shows_a_board_is_looked_at(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small, **QUICK)
+    assert window.course is not None
+    node = window.course.repertoire.decisions()[2]
+    window.edit_at(node)
+    window.look_here()
+    look = looked(qtbot, window)
+    assert look.shown.epd() == node.board().epd()

@@ -112,6 +112,7 @@ def test_cancel_ends_an_engine_that_does_not_stop(tmp_path: Path, way: str) -> N
     [
         ("crash", "ended in the middle"),
         ("silence", "does not answer"),
+        ("never done", "does not answer"),
         ("flood", "floods"),
         ("endless line", "does not end"),
         ("illegal best move", "was stopped"),

@@ -182,7 +182,9 @@ class Engine:
                     info=_WANTED,
                     root_moves=moves or None,
                 )
-                best = await self._listen(analysis, gathered, _longest(limit), patience, progress)
+                best = await self._listen(
+                    analysis, gathered, self._longest(limit), patience, progress
+                )
         except TimeoutError:
             protocol.condemn("does not answer and was stopped")
             raise self._failure() from None
@@ -211,6 +213,12 @@ class Engine:
             if gathered.take(info) and progress is not None:
                 progress(gathered.evaluation(None))
         return (await analysis.wait()).move
+
+    def _longest(self, limit: Limit) -> float:
+        """Seconds after which a search that should have ended hangs."""
+        by_time = limit.seconds if limit.seconds is not None else float("inf")
+        by_nodes = limit.nodes / _SLOWEST if limit.nodes is not None else float("inf")
+        return min(by_time, by_nodes) + self._first_line
 
     def _ask(self, question: Any, cancelled: Cancelled | None) -> Any:
         """Run a coroutine in the engine's thread and wait for it here."""
@@ -388,13 +396,6 @@ class _Gathered:
                 lines.insert(0, Line((best,), lines[0].score if lines else Score(0)))
             lines.sort(key=lambda line: line.move != best)
         return Evaluation(tuple(lines[: self._wanted]), self._depth, self._nodes)
-
-
-def _longest(limit: Limit) -> float:
-    """Seconds after which a search that should have ended hangs."""
-    by_time = limit.seconds if limit.seconds is not None else float("inf")
-    by_nodes = limit.nodes / _SLOWEST if limit.nodes is not None else float("inf")
-    return min(by_time, by_nodes) + FIRST_LINE
 
 
 def _most_lines(protocol: GuardedProtocol) -> int:

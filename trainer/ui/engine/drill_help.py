@@ -127,6 +127,7 @@ class DrillHelp(QObject):
 
     def _ask(self, board: chess.Board, move: chess.Move, meanwhile: str) -> None:
         self._panel.show_against(meanwhile)
+        self._adviser.give_up(self._request)
         self._request = self._adviser.why_not(
             board, move, done=self._answered, failed=self._panel.show_against
         )

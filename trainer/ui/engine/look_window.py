@@ -251,6 +251,7 @@ class LookWindow(QDialog):
             self.verdict.setText("The engine looks at this position …")
             self.figures.setText("")
         self._complete = False
+        self._adviser.give_up(self._request)
         self._request = self._adviser.look(
             self.shown, told=self._take_in, done=self._finish, failed=self._fail
         )
@@ -349,6 +350,7 @@ class LookWindow(QDialog):
         board = self.shown
         self.board.set_arrows([(move.from_square, move.to_square)])
         self._say_answer(f"Why not {words.shown_san(board.san(move), self._look.notation)}? …")
+        self._adviser.give_up(self._request)
         self._request = self._adviser.why_not(
             board, move, done=self._answered, failed=self._say_answer
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -47,12 +48,15 @@ class EngineParts(QObject):
         cache_folder: Path,
         log: BugLog,
         look: Callable[[], Look],
+        held: Callable[[], AbstractContextManager[None]] = nullcontext,
     ) -> None:
+        """`held` makes a drill stand still while a box is open over it."""
         super().__init__(window)
         self._window = window
         self._runner = runner
         self._settings = settings
         self._look = look
+        self._held = held
         self._course: Course | None = None
         self.adviser = Adviser(settings, cache_folder, log, self)
         self.replies = KnownReplies(self.adviser)
@@ -190,7 +194,9 @@ class EngineParts(QObject):
         from trainer.ui.engine.settings_dialog import EngineDialog
 
         dialog = EngineDialog(self._settings, self.adviser, self._window)
-        if dialog.exec():
+        with self._held():
+            accepted = dialog.exec()
+        if accepted:
             chosen = dialog.settings()
             self.settings_changed.emit(
                 {

@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
 )
 
 from trainer.engine.discover import installed_engines
-from trainer.ui.engine.words import FAIR_PLAY
+from trainer.ui.engine.words import FAIR_PLAY, SILENT
 from trainer.ui.labels import text_label
 
 if TYPE_CHECKING:
@@ -139,7 +139,11 @@ class EngineDialog(QDialog):
         except EngineError as error:
             self.said.setText(str(error))
             return
+        if self._adviser.silent:
+            self.said.setText(SILENT)
+            return
         self.said.setText(f"{path.name} is being started …")
+        self._adviser.give_up(self._request)
         self._adviser.set_settings(self.settings())
         self._request = self._adviser.shake_hands(
             path,

@@ -16,7 +16,7 @@ from queue import Empty, SimpleQueue
 from threading import Condition, Thread
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QObject, Qt, Signal, Slot
+from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
 from trainer.errors import EngineStoppedError, StemlineError
 from trainer.storage.log import BugLog
@@ -24,6 +24,8 @@ from trainer.storage.log import BugLog
 if TYPE_CHECKING:
     from trainer.engine.session import Engine
 
+_DISPLACED = "The engine was asked something else in the meantime; ask once more."
+_SILENCED = "The engine was stopped, since a question of the drill was opened; ask once more."
 #: Seconds after which an engine that nobody asks is ended.
 _IDLE = 60.0
 #: Seconds between two reports of one request.
@@ -116,9 +118,10 @@ class EngineWorker(QObject):
     ) -> Request:
         """Run `work(engine, request)` in the engine's thread; it touches no widgets.
 
-        A request in the foreground takes the place of the one before and makes one in the
-        background pause, whose work is then run once more from its beginning. `told` gets what
-        `request.tell` was given, `failed` one sentence.
+        A request in the foreground takes the place of the one before, whose `failed` is told so
+        unless it was given up, and makes one in the background pause, whose work is then run
+        once more from its beginning. `told` gets what `request.tell` was given, `failed` one
+        sentence.
         """
         request = Request(work, background=background)
         self._callbacks[request] = _Callbacks(done, failed, told)
@@ -126,18 +129,15 @@ class EngineWorker(QObject):
             if background:
                 self._background.append(request)
             else:
-                if self._first is not None:
-                    self._first.cancel()
-                    self._forget(self._first)
+                for other in (self._first, self._current):
+                    if other is not None and other.background:
+                        other._paused = True
+                    elif other is not None:
+                        self._displace(other, _DISPLACED)
                 self._first = request
-                current = self._current
-                if current is not None and current.background:
-                    current._paused = True
-                elif current is not None:
-                    current.cancel()
-                    self._forget(current)
             if self._thread is None:
-                self._thread = Thread(target=self._run, name="engine-desk")
+                # A daemon: where the window is not closed in order, it must not keep the program.
+                self._thread = Thread(target=self._run, name="engine-desk", daemon=True)
                 self._thread.start()
             self._condition.notify()
         return request
@@ -164,8 +164,7 @@ class EngineWorker(QObject):
                 if request.background:
                     request._paused = True
                 else:
-                    request.cancel()
-                    self._forget(request)
+                    self._displace(request, _SILENCED)
             if silent:
                 self._first = None
             self._condition.notify()
@@ -192,6 +191,13 @@ class EngineWorker(QObject):
         if self._thread is not None:
             self._thread.join()
             self._thread = None
+
+    def _displace(self, request: Request, sentence: str) -> None:
+        """End a request for the sake of something else; who waits for it is told."""
+        request.cancel()
+        callbacks = self._callbacks.pop(request, None)
+        if callbacks is not None:
+            QTimer.singleShot(0, self, lambda: callbacks.failed(sentence))
 
     def _forget(self, request: Request) -> None:
         self._callbacks.pop(request, None)
