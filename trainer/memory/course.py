@@ -326,7 +326,7 @@ class Course:
             for answer, number in zip(missing, self._store.record_all(missing), strict=True)
         ]
         self._log += kept
-        self.states = self._states_of_log()
+        self._renew_states(kept)
         return kept
 
     def counted_slips(self) -> list[Answer]:
@@ -342,13 +342,26 @@ class Course:
             self._store.retract(answer.id)
         gone = {answer.id for answer in answers}
         self._log = [answer for answer in self._log if answer.id not in gone]
-        self.states = self._states_of_log()
+        self._renew_states(answers)
 
     # -- inside ------------------------------------------------------------------------------
 
     def _states_of_log(self) -> MemoryStates:
         log = in_order_of_time(self._log)
         return MemoryStates.from_answers(log, self._parameters(), self._days)
+
+    def _renew_states(self, answers: Sequence[Answer]) -> None:
+        """Derive again what is remembered where these answers came in or were taken back."""
+        histories: dict[tuple[int, str], list[Answer]] = {
+            (answer.key, answer.move): [] for answer in answers
+        }
+        for answer in in_order_of_time(self._log):
+            history = histories.get((answer.key, answer.move))
+            if history is not None:
+                history.append(answer)
+        for (key, move), history in histories.items():
+            states = MemoryStates.from_answers(history, self._parameters(), self._days)
+            self.states.put(key, move, states.get(key, move))
 
     def _parameters(self) -> tuple[float, ...]:
         stored = None if self._store is None else self._store.load_parameters(self.repertoire_id)

@@ -11,7 +11,6 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFocusEvent, QHideEvent, QKeyEvent, QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import QComboBox, QStackedWidget, QVBoxLayout, QWidget
 
-from trainer.errors import StemlineError
 from trainer.storage.settings import Settings
 from trainer.ui.games.figures import FiguresPanel
 from trainer.ui.games.list_panel import ListPanel
@@ -235,13 +234,16 @@ class GamesPlace(QWidget):
         if course is None:
             return
         counted = course.counted_slips()
-        try:
-            course.discount_slips([one for one in counted if node is None or one.key == node.key])
-        except StemlineError as error:
-            self.list.say(str(error))
-            return
+        wanted = [one for one in counted if node is None or one.key == node.key]
+        self._runner.start(
+            lambda _control: course.discount_slips(wanted),
+            done=lambda _nothing: self._taken_back(course),
+            failed=self.list.say,
+        )
+
+    def _taken_back(self, course: Course) -> None:
         self.memory_changed.emit()
-        if self.gathered is not None:
+        if self.gathered is not None and course is self._course:
             self.figures.show_gathered(self.gathered, course, count=self._settings.count_games)
 
     # -- one game ------------------------------------------------------------------------------
