@@ -122,7 +122,10 @@ class _Reader:
     def take(self, kind: int, word: str, offset: int) -> Game | None:
         """The game that ended before or with this token."""
         finished = None
-        if kind in (TAG, BROKEN_TAG):
+        if kind == MOVE:  # first, since there are a hundred of them for each of the others
+            if not self._depth:
+                self._move(word, offset)
+        elif kind in (TAG, BROKEN_TAG):
             if self._in_moves or (self._game and "Event" in self._game.tags and "Event" in word):
                 finished = self.finish()
             self._tag(word, offset)
@@ -141,8 +144,6 @@ class _Reader:
             self._depth = max(0, self._depth - 1)
         elif kind == UNCLOSED:
             self._fail(offset, "a comment is not closed")
-        elif kind == MOVE and not self._depth:
-            self._move(word, offset)
         return finished
 
     def finish(self) -> Game | None:
