@@ -18,6 +18,7 @@ from trainer.memory.apart import look_alike_sentence
 from trainer.memory.course import Course, read_course_file
 from trainer.memory.days import StudyDays
 from trainer.memory.drill import Hint, Prompt, Verdict, VerdictKind
+from trainer.memory.index_store import IndexStore
 from trainer.memory.sentences import (
     WELCOME,
     asked_sentence,
@@ -66,6 +67,7 @@ def drill_in_terminal(path: Path, *, side: chess.Color | None, minutes: int | No
             days=StudyDays(zone),
             rng=random.Random(),
             replies=load_reply_counts(locations.replies_file(path)),
+            indexes=IndexStore(locations.cache),
         )
         TerminalDrill(course, minutes or settings.minutes).run()
     finally:

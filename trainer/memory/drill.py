@@ -75,6 +75,24 @@ class Prompt:
         return self.lead_in[-1].move if self.lead_in else self.entered
 
 
+def announced(prompt: Prompt) -> str:
+    """The moves of a lead-in as they are announced: `3…e6 4. O-O Be7`."""
+    board = prompt.start_board.copy(stack=False)
+    # Positions know no move numbers; the whole order tells them.
+    plies = len(prompt.order) - len(prompt.lead_in)
+    begins_white = board.turn == (plies % 2 == 0)
+    number = plies // 2 + 1 if begins_white else (plies + 1) // 2 + 1
+    parts = []
+    for place, step in enumerate(prompt.lead_in):
+        if board.turn:
+            parts.append(f"{number}. {step.san}")
+        else:
+            parts.append(f"{number}…{step.san}" if place == 0 else step.san)
+            number += 1
+        board.turn = not board.turn
+    return " ".join(parts)
+
+
 class VerdictKind(StrEnum):
     """What came of an answer."""
 

@@ -155,6 +155,7 @@ class Keeper:
         """
         from trainer.memory.course import Course
         from trainer.memory.days import StudyDays
+        from trainer.memory.index_store import IndexStore
         from trainer.storage.reply_counts import load_reply_counts
 
         assert loaded.path is not None
@@ -172,6 +173,7 @@ class Keeper:
                 days=StudyDays(zone),
                 rng=self._rng,
                 replies=load_reply_counts(self._locations.replies_file(loaded.path)),
+                indexes=IndexStore(self._locations.cache),
             )
             if before is not None:
                 course.go_on_from(before)

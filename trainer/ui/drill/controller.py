@@ -16,7 +16,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 
 from trainer.errors import StemlineError
 from trainer.memory.apart import look_alike_sentence
-from trainer.memory.drill import Prompt, Verdict, VerdictKind
+from trainer.memory.drill import Prompt, Verdict, VerdictKind, announced
 from trainer.notation.display import Notation, shown_text
 from trainer.notation.typed import TypedMoveError, parse_typed
 from trainer.repertoire.orders import shown_order
@@ -64,6 +64,8 @@ class DrillController(QObject):
         self.stage = Stage.IDLE
         #: The player's own plans for the structures of a position, as paragraphs of a note.
         self.plans: Callable[[chess.Board], Sequence[str]] | None = None
+        #: Whether the board stays behind, and the moves since are announced.
+        self.blind = False
         self._view = view
         self._settings, self._theme = settings, LIGHT
         self._session: DrillSession | None = None
@@ -177,8 +179,12 @@ class DrillController(QObject):
         self._view.continue_button.setEnabled(False)
         self._steps = [step.move for step in prompt.lead_in]
         self._board = prompt.start_board.copy(stack=False)
-        if prompt.cold or not self._steps:
-            last = None if prompt.cold else self._view.board.last_move
+        if self.blind and self._steps:
+            self._steps = []
+            self._view.show_position(self._board, None, animate=False)
+        elif prompt.cold or not self._steps:
+            at_once = prompt.last_move if not self._steps else None
+            last = at_once if prompt.cold else self._view.board.last_move
             self._view.show_position(self._board, last, animate=False)
         self.stage = Stage.LEADING_IN
         self._step_timer.start(_STEP_MS if prompt.cold and self._steps else 0)
@@ -204,11 +210,18 @@ class DrillController(QObject):
             self._asked_text(prompt), self._order_text(prompt), player=self._side
         )
         self._view.buttons["undo"].setEnabled(False)
+        if self.blind and prompt.lead_in:
+            # The board is not that of the question, so the move is typed.
+            self._view.board.set_interactive(False, None)
+            self._view.entry.setFocus()
         self._watch.start()
         self.asked.emit(prompt)
 
     def _asked_text(self, prompt: Prompt) -> str:
         who = "White" if self._side else "Black"
+        if self.blind and prompt.lead_in:
+            moves = shown_text(announced(prompt), self._settings.notation)
+            return f"The board stays behind. Played since: {moves}. Type what is prepared."
         if prompt.is_repeat:
             return "Once more: what is prepared?"
         if prompt.is_new:

@@ -43,6 +43,8 @@ class TodayView(QScrollArea):
     minutes_changed = Signal(int)
     decision_chosen = Signal(object)
     put_right = Signal()
+    memory_wanted = Signal()
+    exercise_wanted = Signal()
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -61,6 +63,10 @@ class TodayView(QScrollArea):
         self.start_button = QPushButton("&Start the drill")
         self.start_button.setProperty("primary", "true")
         self.start_button.setDefault(True)
+        self.exercise_button = QPushButton("E&xercise …")
+        self.exercise_button.setToolTip("Only a section, a structure, what was missed …")
+        self.memory_button = QPushButton("M&emory …")
+        self.memory_button.setToolTip("How well the model knows you, and the weeks ahead")
         self.setFocusProxy(self.start_button)
         self.ruler = DepthRuler(theme)
         self._depth = text_label("")
@@ -77,6 +83,8 @@ class TodayView(QScrollArea):
         self._build()
         self.minutes.valueChanged.connect(self.minutes_changed)
         self.start_button.clicked.connect(lambda: self.start.emit(self.minutes.value()))
+        self.memory_button.clicked.connect(lambda _on=False: self.memory_wanted.emit())
+        self.exercise_button.clicked.connect(lambda _on=False: self.exercise_wanted.emit())
         for decisions in (self.missed, self.flagged):
             decisions.chosen.connect(self.decision_chosen)
         self.show_reading("")
@@ -91,6 +99,8 @@ class TodayView(QScrollArea):
         row = QHBoxLayout()
         row.addWidget(self.start_button)
         row.addWidget(self.minutes)
+        row.addWidget(self.exercise_button)
+        row.addWidget(self.memory_button)
         row.addStretch(1)
         outer.addLayout(row)
         depth_title = _heading("Depth in hand")
@@ -135,7 +145,8 @@ class TodayView(QScrollArea):
         self._summary.setText(f"Reading the repertoire …{so_far}" if name else "")
         for label in (self._notice, self._plan, self._welcome, self._depth, self._load_words):
             label.hide()
-        self.start_button.setEnabled(False)
+        for button in (self.start_button, self.memory_button, self.exercise_button):
+            button.setEnabled(False)
         self.put_right_button.hide()
 
     def show_put_right(self, number: int) -> None:
@@ -160,6 +171,8 @@ class TodayView(QScrollArea):
         self._show(self._summary, worth_sentence(today))
         self._show(self._plan, plan_sentence(today))
         self.start_button.setEnabled(today.questions > 0)
+        for button in (self.memory_button, self.exercise_button):
+            button.setEnabled(today.decisions > 0)
         self.ruler.set_depth(today.depth)
         self._show(self._depth, f"{outlook_sentence(today.depth)} (▼ with the drill, ○ without)")
         self.load.set_days(today.load)
