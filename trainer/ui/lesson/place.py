@@ -5,11 +5,19 @@ from __future__ import annotations
 import random
 from dataclasses import dataclass
 from enum import IntEnum
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import QFocusEvent, QKeyEvent, QResizeEvent, QShowEvent
+from PySide6.QtGui import (
+    QFocusEvent,
+    QKeyEvent,
+    QKeySequence,
+    QResizeEvent,
+    QShortcut,
+    QShowEvent,
+)
 from PySide6.QtWidgets import (
     QBoxLayout,
     QComboBox,
@@ -138,6 +146,7 @@ class LessonPlace(QWidget):
 
     def _build(self) -> None:
         self.setAccessibleName("Lesson")
+        self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.list.setAccessibleName("Structures of the repertoire")
         self.list.setWordWrap(True)
         self.list.setSpacing(3)
@@ -149,7 +158,7 @@ class LessonPlace(QWidget):
         self._scroll.setWidgetResizable(True)
         self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._scroll.setWidget(self.page)
-        structures = QWidget()
+        structures = self._structures_page = QWidget()
         self._split = QBoxLayout(QBoxLayout.Direction.LeftToRight, structures)
         self._split.setContentsMargins(0, 0, 0, 0)
         self._split.setSpacing(14)
@@ -168,6 +177,10 @@ class LessonPlace(QWidget):
 
     def _connect(self) -> None:
         self.words.chosen.connect(self._show_section)
+        for key, by in (("Alt+Left", -1), ("Alt+Right", 1)):
+            shortcut = QShortcut(QKeySequence(key), self._structures_page)
+            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            shortcut.activated.connect(partial(self._step, by))
         self.list.currentRowChanged.connect(self._choose)
         self.box.activated.connect(self._choose)
         self.page.stepped.connect(self._step)
@@ -292,7 +305,7 @@ class LessonPlace(QWidget):
             self.moments.choose.setFocus()
         elif current is self.handout:
             self.handout.what.setFocus()
-        else:
+        elif self.list.count():
             (self.box if self.list.isHidden() else self.list).setFocus()
 
     def _show_section(self, number: int) -> None:
@@ -336,6 +349,9 @@ class LessonPlace(QWidget):
         self._select(*_place_again(structures, before))
         if self._wanted is not None:
             self.show_position(self._wanted)
+        if self.hasFocus():
+            # The player came here before there was anything to choose.
+            self._give_focus()
         self._count_games(structures)
 
     def _count_games(self, structures: Structures) -> None:

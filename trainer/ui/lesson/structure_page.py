@@ -6,7 +6,6 @@ from collections.abc import Iterable, Sequence
 
 import chess
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QBoxLayout,
     QHBoxLayout,
@@ -74,12 +73,12 @@ class StructurePage(BoardPanel):
         self.plans = text_label("")
         self.tricks = text_label("")
         self.judge = QPushButton("Ask the &engine")
-        self.note = QPushButton("&Note them")
+        self.note = QPushButton("Note the&m")
         self.note.setToolTip("Write the tricks of this board as notes of the move that leads here")
         self.editor = PlanEditor()
         self.ask = QPushButton("Ask for &breaks")
         self.ask_tricks = QPushButton("Ask for &tricks")
-        self.model_games = QPushButton("&Model games")
+        self.model_games = QPushButton("Model &games")
         self.model_games.setToolTip("Games of the reference base with this structure")
         self.hand_out = QPushButton("Hand &out …")
         #: Games of the reference base with this structure, once they were asked for.
@@ -151,10 +150,6 @@ class StructurePage(BoardPanel):
         )
         self.note.clicked.connect(lambda _checked=False: self.note_wanted.emit())
         self.hand_out.clicked.connect(lambda _checked=False: self.handout_wanted.emit())
-        for key, by in (("Alt+Left", -1), ("Alt+Right", 1)):
-            shortcut = QShortcut(QKeySequence(key), self)
-            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-            shortcut.activated.connect(lambda by=by: self.stepped.emit(by))
         self.back.setToolTip("Alt+Left")
         self.on.setToolTip("Alt+Right")
 
