@@ -102,6 +102,8 @@ def take_pictures(app: QApplication, locations: Locations, clock: Calendar) -> N
             games_files=(str(repertoire_path("demo-games.pgn")),),
             player="Linden, Mara",
             base_file=str(locations.data / "demo.base"),
+            engine_seconds=3,
+            engine_note_read=True,
         )
         save_settings(locations.settings_file, settings)
         log = BugLog(locations.log_file)
@@ -118,6 +120,7 @@ def take_pictures(app: QApplication, locations: Locations, clock: Calendar) -> N
         picture_games(window, appearance)
         picture_lesson(window, appearance)
         picture_workshop(window, appearance)
+        picture_engine(window, appearance)
         picture_drill(window, appearance)
         window.close()
 
@@ -125,10 +128,10 @@ def take_pictures(app: QApplication, locations: Locations, clock: Calendar) -> N
 def picture_map(window: MainWindow, appearance: str) -> None:
     """The map, brought close around the start."""
     window.places.go(1)
-    assert window.map is not None
-    wait(lambda: window.map.chosen_node is not None)
+    assert window.rooms.map is not None
+    wait(lambda: window.rooms.map.chosen_node is not None)
     for _ in range(5):
-        QTest.keyClick(window.map.canvas, Qt.Key.Key_Right)
+        QTest.keyClick(window.rooms.map.canvas, Qt.Key.Key_Right)
     save(window, f"map-{appearance}")
     window.show_today()
 
@@ -136,7 +139,7 @@ def picture_map(window: MainWindow, appearance: str) -> None:
 def picture_orders(window: MainWindow, appearance: str) -> None:
     """The most reached crossing."""
     window.places.go(2)
-    wait(lambda: not window._runner.busy() and not window.orders.seeker.unfinished)
+    wait(lambda: not window._runner.busy() and not window.rooms.orders.seeker.unfinished)
     save(window, f"orders-{appearance}")
     window.show_today()
 
@@ -144,7 +147,7 @@ def picture_orders(window: MainWindow, appearance: str) -> None:
 def picture_games(window: MainWindow, appearance: str) -> None:
     """A game that left the repertoire and came back, with what the base holds beside it."""
     window.places.go(3)
-    place = window.games
+    place = window.rooms.games
     assert place is not None
     wait(lambda: place.gathered is not None and not window._runner.busy())
     place.list.filter.setText("pennywright 2026-06".replace("-", "."))
@@ -159,7 +162,7 @@ def picture_games(window: MainWindow, appearance: str) -> None:
 def picture_lesson(window: MainWindow, appearance: str) -> None:
     """The closed structure of the attack, with an own plan and the count of own games."""
     window.places.go(4)
-    place = window.lesson
+    place = window.rooms.lesson
     assert place is not None
     wait(lambda: place.facts is not None and bool(place.own_games))
     place.list.setCurrentRow(1)
@@ -181,6 +184,23 @@ def picture_workshop(window: MainWindow, appearance: str) -> None:
     save(window, f"workshop-{appearance}")
     QTest.keyClick(window.desk.page.lines, Qt.Key.Key_Escape)
     window.show_today()
+
+
+def picture_engine(window: MainWindow, appearance: str) -> None:
+    """A known trap in the Spanish: how it stands, and why not take the pawn."""
+    board = chess.Board("r1bqkbnr/2p2ppp/p2p4/1p6/3pP3/1B6/PPP2PPP/RNBQK2R w KQkq - 0 8")
+    window.engine.look_at_board(board, number=8)
+    shown = window.engine.look_window
+    assert shown is not None
+    shown.resize(900, 600)
+    wait(lambda: shown.lines.count() == 3)
+    wait(lambda: not window.engine.adviser.working)
+    shown.why.setText("Qxd4")
+    QTest.keyClick(shown.why, Qt.Key.Key_Return)
+    wait(lambda: "trapped" in shown.answer.text())
+    QTest.qWait(300)
+    shown.grab().save(str(OUT / f"engine-{appearance}.png"))
+    shown.close()
 
 
 def picture_drill(window: MainWindow, appearance: str) -> None:

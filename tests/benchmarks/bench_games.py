@@ -108,11 +108,11 @@ def _window(home: Path, path: Path, count: int) -> list[Figure]:
         end = time.perf_counter() + 2
         wait_until(app, lambda: time.perf_counter() > end)
     idle = meter.worst
-    window._open_games()
+    window.rooms.open_games()
     with meter.watching():
         begun = time.perf_counter()
         window.places.go(3)
-        place = window.games
+        place = window.rooms.games
         wait_until(app, lambda: place.gathered is not None, 120)
         taken = time.perf_counter() - begun
         wait_until(app, lambda: not window._runner.busy())

@@ -92,7 +92,7 @@ def _rest(app: Any, window: Any) -> None:
             not (
                 window._runner.busy()
                 or window._is_stale()
-                or (window.orders is not None and window.orders.seeker.unfinished)
+                or (window.rooms.orders is not None and window.rooms.orders.seeker.unfinished)
             )
         ),
         _LONG_WAIT,
@@ -104,9 +104,9 @@ def _first_time(app: Any, window: Any, meter: StallMeter) -> float:
     with meter.watching():
         window.places.go(2)
         _rest(app, window)
-        window.orders.words.choose(1)
+        window.rooms.orders.words.choose(1)
         _rest(app, window)
-        window.orders.edits.by_number(0)
+        window.rooms.orders.edits.by_number(0)
         _rest(app, window)
     return meter.worst
 
@@ -115,7 +115,7 @@ def _look(app: Any, window: Any, meter: StallMeter, idle: float, name: str) -> l
     with meter.watching():
         begun = time.perf_counter()
         window.places.go(2)
-        wait_until(app, lambda: window.orders.page.detail is not None, _LONG_WAIT)
+        wait_until(app, lambda: window.rooms.orders.page.detail is not None, _LONG_WAIT)
         first = time.perf_counter() - begun
         _rest(app, window)
         everything = time.perf_counter() - begun
@@ -128,7 +128,7 @@ def _look(app: Any, window: Any, meter: StallMeter, idle: float, name: str) -> l
 
 def _walk(app: Any, window: Any, meter: StallMeter, idle: float, name: str) -> list[Figure]:
     """Through the entries of all lists, then a filter over the crossings."""
-    place = window.orders
+    place = window.rooms.orders
     waits: list[float] = []
     with meter.watching():
         for section in (1, 2, 4, 0):
@@ -154,7 +154,7 @@ def _walk(app: Any, window: Any, meter: StallMeter, idle: float, name: str) -> l
 
 def _edit(app: Any, window: Any, meter: StallMeter, idle: float, name: str) -> list[Figure]:
     """Add the first shortcut; until the lists stand without it, and until all is found again."""
-    place = window.orders
+    place = window.rooms.orders
     place.words.choose(1)
     _rest(app, window)
     place.list.choose_row(0)

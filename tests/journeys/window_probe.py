@@ -160,7 +160,7 @@ def workshop_state(window: MainWindow) -> dict[str, Any]:
 
 def games_state(window: MainWindow) -> dict[str, Any]:
     """The place Games, where it is shown."""
-    place = window.games
+    place = window.rooms.games
     if place is None or not place.isVisible():
         return {"games": None}
     model, table, page = place.list.table.model(), place.list.table, place.page
@@ -195,7 +195,7 @@ def games_state(window: MainWindow) -> dict[str, Any]:
 
 def orders_state(window: MainWindow) -> dict[str, Any]:
     """The place Move orders, where it is shown."""
-    place = window.orders
+    place = window.rooms.orders
     if place is None or not place.isVisible():
         return {"orders": None}
     model, view = place.list.entries, place.list

@@ -330,7 +330,7 @@ def test_in_the_window(
 ) -> None:
     window = make_window(small, base_file=str(base_file), games_files=(str(games),))
     window.places.go(3)
-    place = window.games
+    place = window.rooms.games
     assert place is not None
     qtbot.waitUntil(lambda: place.gathered is not None, timeout=TIMEOUT)
     place._open(place.gathered.entries[0])
@@ -341,7 +341,7 @@ def test_in_the_window(
     qtbot.waitUntil(lambda: place.page.novelty.count() > 0, timeout=TIMEOUT)
     place.page.go(2)
     qtbot.waitUntil(lambda: panel.found.games < 300 and panel._task is None, timeout=TIMEOUT)
-    window.base_desk().choose(None)
+    window.rooms.base_desk().choose(None)
     assert window.settings.base_file is None
     assert panel.choose.isVisible()
 

@@ -11,6 +11,7 @@ from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
 from tests.ui.conftest import MakeWindow
+from trainer.games.base.builder import build_base
 from trainer.lesson.handout.model import Paper
 from trainer.repertoire.reader import read_repertoire
 from trainer.resources import repertoire_path
@@ -38,7 +39,7 @@ def french(tmp_path: Path) -> Path:
 
 def opened(qtbot: QtBot, window: MainWindow) -> LessonPlace:
     window.places.go(4)
-    place = window.lesson
+    place = window.rooms.lesson
     assert place is not None
     qtbot.waitUntil(lambda: place.facts is not None, timeout=20_000)
     return place
@@ -142,7 +143,7 @@ def test_a_damaged_file_of_plans_is_told_and_left_alone(
     window.places.go(4)
     qtbot.waitUntil(lambda: bool(said))
     assert "plans.json cannot be read" in said[0]
-    assert window.lesson is None
+    assert window.rooms.lesson is None
     assert path.read_text(encoding="utf-8") == "{broken"
 
 
@@ -278,7 +279,7 @@ def test_a_repertoire_without_structures_says_so(
 ) -> None:
     window = make_window(small)
     window.places.go(4)
-    place = window.lesson
+    place = window.rooms.lesson
     assert place is not None
     qtbot.waitUntil(lambda: place.structures is not None, timeout=20_000)
     assert "No named structure" in place.empty.text()
@@ -373,8 +374,8 @@ def test_the_structure_of_a_position_on_the_map(
 ) -> None:
     window = make_window(french)
     window.places.go(1)
-    assert window.map is not None
-    qtbot.waitUntil(lambda: window.map.chosen_node is not None, timeout=20_000)
+    assert window.rooms.map is not None
+    qtbot.waitUntil(lambda: window.rooms.map.chosen_node is not None, timeout=20_000)
     # The start has no named structure, and that is said.
     qtbot.keyClick(
         window,
@@ -429,3 +430,37 @@ def test_a_trick_is_noted_and_asked_for(
     assert place.page.board.board.board_fen() == board.board_fen()
     window.desk.undo()
     qtbot.waitUntil(lambda: len(edge.comments) == 1, timeout=20_000)
+
+
+def test_model_games_come_from_the_reference_base(
+    qtbot: QtBot, make_window: MakeWindow, french: Path, tmp_path: Path
+) -> None:
+    base = tmp_path / "demo.base"
+    build_base(base, [GAMES])
+    window = make_window(repertoire_path("kings-indian-attack.pgn"), base_file=str(base))
+    place = opened(qtbot, window)
+    place.list.setCurrentRow(1)
+    page = place.page
+    page.model_games.click()
+    qtbot.waitUntil(lambda: page.found_said.text().startswith("Enter shows"), timeout=60_000)
+    assert page.found_games.count() == len(place.model_games) == 12
+    lengths = [one.stood for one in place.model_games]
+    assert lengths == sorted(lengths, reverse=True)
+    key = place.structures.shares[1].found.key
+    for one in place.model_games:
+        assert key in {found.key for found in place.structures.book.find(one.board)}
+    page.found_games.setCurrentRow(0)
+    page.found_games.itemActivated.emit(page.found_games.item(0))
+    desk = window.rooms.base_desk()
+    qtbot.waitUntil(lambda: desk.game is not None and desk.game.isVisible(), timeout=20_000)
+    desk.game.close()
+    # Another structure forgets them.
+    place.list.setCurrentRow(0)
+    assert place.model_games == []
+    assert page.found_games.isHidden()
+
+
+def test_without_a_base_that_is_said(qtbot: QtBot, make_window: MakeWindow, french: Path) -> None:
+    place = opened(qtbot, make_window(french))
+    place.page.model_games.click()
+    assert "Choose a reference base first" in place.page.found_said.text()

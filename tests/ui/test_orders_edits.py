@@ -61,7 +61,7 @@ def file_of(tmp_path: Path, text: str) -> Path:
 
 def settle(qtbot: QtBot, window: MainWindow) -> OrdersPlace:
     """Wait until the window has nothing under way and the place has found everything."""
-    place = window.orders
+    place = window.rooms.orders
     assert place is not None
 
     def still() -> bool:

@@ -20,8 +20,8 @@ def click_place(qtbot: QtBot, window: MainWindow, number: int) -> None:
 
 def go_to_map(qtbot: QtBot, window: MainWindow) -> None:
     click_place(qtbot, window, 1)
-    assert window.map is not None
-    qtbot.waitUntil(lambda: window.map.chosen_node is not None, timeout=20_000)
+    assert window.rooms.map is not None
+    qtbot.waitUntil(lambda: window.rooms.map.chosen_node is not None, timeout=20_000)
 
 
 def settle(qtbot: QtBot, window: MainWindow) -> None:
@@ -29,7 +29,7 @@ def settle(qtbot: QtBot, window: MainWindow) -> None:
     qtbot.waitUntil(
         lambda: (
             not window._runner.busy()
-            and (window.orders is None or not window.orders.seeker.unfinished)
+            and (window.rooms.orders is None or not window.rooms.orders.seeker.unfinished)
         ),
         timeout=20_000,
     )
@@ -40,7 +40,7 @@ def test_places_are_chosen_with_the_mouse(
 ) -> None:
     window = make_window(small)
     go_to_map(qtbot, window)
-    assert window.map.isVisible()
+    assert window.rooms.map.isVisible()
     assert not window.today.isVisible()
     with qtbot.waitSignal(window.ready, timeout=10_000):
         click_place(qtbot, window, 0)
@@ -53,7 +53,7 @@ def test_places_are_chosen_with_the_keyboard(
     window = make_window(small)
     window.activateWindow()
     qtbot.keyClick(window, Qt.Key.Key_2, Qt.KeyboardModifier.ControlModifier)
-    qtbot.waitUntil(lambda: window.map is not None and window.map.isVisible())
+    qtbot.waitUntil(lambda: window.rooms.map is not None and window.rooms.map.isVisible())
     qtbot.keyClick(window, Qt.Key.Key_1, Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(window.today.isVisible)
 
@@ -81,9 +81,9 @@ def test_another_file_clears_the_map(qtbot: QtBot, make_window: MakeWindow, smal
     with qtbot.waitSignal(window.ready, timeout=20_000):
         window.open(repertoire_path(DEMO))
     assert window.today.isVisible()
-    assert window.map.chosen_node is None
+    assert window.rooms.map.chosen_node is None
     go_to_map(qtbot, window)
-    assert window.map.chosen_node in window.course.repertoire.roots
+    assert window.rooms.map.chosen_node in window.course.repertoire.roots
 
 
 def test_enter_on_the_map_shows_the_position_with_its_note(
@@ -100,7 +100,7 @@ def test_enter_on_the_map_shows_the_position_with_its_note(
         dialog.reject()
 
     QTimer.singleShot(200, close_dialog)
-    qtbot.keyClick(window.map.canvas, Qt.Key.Key_Return)
+    qtbot.keyClick(window.rooms.map.canvas, Qt.Key.Key_Return)
     assert shown == ["A position of the repertoire"]
 
 
@@ -109,10 +109,10 @@ def test_the_map_follows_changed_settings(
 ) -> None:
     window = make_window(small)
     go_to_map(qtbot, window)
-    light = window.map.grab().toImage()
+    light = window.rooms.map.grab().toImage()
     window._change(appearance="dark")
     window._apply_settings()
-    assert window.map.grab().toImage() != light
+    assert window.rooms.map.grab().toImage() != light
 
 
 def test_move_orders_are_looked_for_once(
@@ -120,24 +120,24 @@ def test_move_orders_are_looked_for_once(
 ) -> None:
     window = make_window(small)
     qtbot.keyClick(window, Qt.Key.Key_3, Qt.KeyboardModifier.ControlModifier)
-    qtbot.waitUntil(lambda: window.orders is not None and window.orders.isVisible())
+    qtbot.waitUntil(lambda: window.rooms.orders is not None and window.rooms.orders.isVisible())
     settle(qtbot, window)
-    words = window.orders.words
+    words = window.rooms.orders.words
     click_place(qtbot, window, 0)
     settle(qtbot, window)
     click_place(qtbot, window, 2)
-    assert not window.orders.seeker.unfinished
-    assert window.orders.words is words
+    assert not window.rooms.orders.seeker.unfinished
+    assert window.rooms.orders.words is words
 
 
 def test_a_confused_pair_is_drilled_from_its_place(qtbot: QtBot, make_window: MakeWindow) -> None:
     window = make_window(repertoire_path(DEMO))
     click_place(qtbot, window, 2)
     settle(qtbot, window)
-    assert window.orders is not None
+    assert window.rooms.orders is not None
     pair = window.course.repertoire.decisions()[5:9:3]
     with qtbot.waitSignal(window.controller.asked, timeout=20_000):
-        window.orders.drill_wanted.emit(pair)
+        window.rooms.orders.drill_wanted.emit(pair)
     assert window.drill.isVisible()
     assert not window.places.bar.isVisible()
     asked = []
@@ -161,5 +161,5 @@ def test_another_file_clears_the_move_orders(
         window.open(small)
     click_place(qtbot, window, 2)
     settle(qtbot, window)
-    assert window.orders.isVisible()
-    assert window._orders_of is window.course
+    assert window.rooms.orders.isVisible()
+    assert window.rooms.orders_of is window.course

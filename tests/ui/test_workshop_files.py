@@ -429,28 +429,28 @@ def test_a_changed_move_begins_afresh_and_keeps_the_old_log(player: Player, smal
 def test_the_map_shows_what_was_edited_and_leads_back(player: Player, crossed: Path) -> None:
     window = player.start(crossed)
     window.places.go(1)
-    player.qtbot.waitUntil(lambda: window.map.chosen_node is not None, timeout=20_000)
-    player.qtbot.keyClick(window.map.canvas, Qt.Key.Key_Right)
-    player.qtbot.keyClick(window.map.canvas, Qt.Key.Key_E)
+    player.qtbot.waitUntil(lambda: window.rooms.map.chosen_node is not None, timeout=20_000)
+    player.qtbot.keyClick(window.rooms.map.canvas, Qt.Key.Key_Right)
+    player.qtbot.keyClick(window.rooms.map.canvas, Qt.Key.Key_E)
     assert window.places.current() is player.page
     assert player.page.heading.text() == "1 d3"
     player.type("e5")
     player.key(Qt.Key.Key_Escape)
-    assert window.places.current() is window.map
+    assert window.places.current() is window.rooms.map
     assert not window.places.bar.isHidden()
     player.rest()
-    plan = window.map._scene.plan
+    plan = window.rooms.map._scene.plan
     # It stands where the player was on the page.
-    assert window.map.chosen_node.edges == []
-    assert window.map.chosen_node.entries[0].san == "e5"
-    window.map.choose_node(player.repertoire.roots[0].edges[0].child)
+    assert window.rooms.map.chosen_node.edges == []
+    assert window.rooms.map.chosen_node.entries[0].san == "e5"
+    window.rooms.map.choose_node(player.repertoire.roots[0].edges[0].child)
     player.rest()
     assert len(plan.arrays.nodes) == len(player.repertoire.nodes)
     # The button leads there as well.
-    window.map.bar.edit.click()
+    window.rooms.map.bar.edit.click()
     assert player.page.heading.text() == "1 d3"
     player.page.back.click()
-    assert window.places.current() is window.map
+    assert window.places.current() is window.rooms.map
     # Undone from the map, the step is shown where it was made.
     player.menu("undo")
     assert window.places.current() is player.page
@@ -494,12 +494,12 @@ def test_a_shortcut_is_added_and_a_conflict_settled_from_the_move_orders(
     graph = OrderGraph(window.course.repertoire)
     shortcut = next(one for one in find_shortcuts(graph) if one.via is not None)
     before = window.course
-    window.orders.edit_wanted.emit(AddShortcut(shortcut))
+    window.rooms.orders.edit_wanted.emit(AddShortcut(shortcut))
     player.rest()
     assert shortcut.node.edge_for(shortcut.move) is not None
     assert "Ctrl+Z takes it back" in window.statusBar().currentMessage()
     assert window.course is not before
-    assert window.orders._course is window.course
+    assert window.rooms.orders._course is window.course
     player.menu("undo")  # one step, both moves
     assert shortcut.node.edge_for(shortcut.move) is None
     player.key(Qt.Key.Key_Escape)
@@ -513,7 +513,7 @@ def test_a_shortcut_is_added_and_a_conflict_settled_from_the_move_orders(
     node = window.course.repertoire.conflicts()[0]
     window.places.go(2)
     player.rest()
-    window.orders.edit_wanted.emit(ResolveConflict(node, node.edges[1]))
+    window.rooms.orders.edit_wanted.emit(ResolveConflict(node, node.edges[1]))
     player.rest()
     assert window.course.repertoire.conflicts() == []
     assert [edge.san for edge in node.edges] == ["d4", "g3"]

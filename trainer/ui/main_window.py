@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import replace
 from pathlib import Path
@@ -23,13 +23,16 @@ from trainer.ui.garbage import GarbageDuty
 from trainer.ui.keeper import Keeper
 from trainer.ui.lesson.own_plans import OwnPlans
 from trainer.ui.look import Look
+from trainer.ui.memory.access import MemoryAccess
 from trainer.ui.message import tell
 from trainer.ui.notices import notice, show_unread
 from trainer.ui.places import Places
 from trainer.ui.recent import RecentMenu, without_file
+from trainer.ui.rooms import Asked, Means, Rooms
 from trainer.ui.tasks import TaskControl, TaskRunner, Work
 from trainer.ui.today.view import TodayView
 from trainer.ui.workshop.menu import WorkshopMenu
+from trainer.ui.workshop.wanted import added_move, added_note, edit_for, taken_line
 
 if TYPE_CHECKING:
     import chess
@@ -37,16 +40,12 @@ if TYPE_CHECKING:
     from trainer.memory.course import Course
     from trainer.memory.session import DrillSession, Summary
     from trainer.memory.today import NotedDecision, Today
-    from trainer.repertoire.graph import Edge, Node
+    from trainer.repertoire.graph import Node
     from trainer.repertoire.reader import LoadedRepertoire
-    from trainer.ui.base.desk import BaseDesk
+    from trainer.repertoire.workshop.edits import Edit
     from trainer.ui.drill.controller import DrillController
     from trainer.ui.drill.summary_view import SummaryView
     from trainer.ui.drill.view import DrillView
-    from trainer.ui.games.place import GamesPlace
-    from trainer.ui.lesson.place import LessonPlace
-    from trainer.ui.map.place import MapPlace
-    from trainer.ui.orders.place import OrdersPlace
     from trainer.ui.workshop.desk import Desk
 
 DEMO = "kings-indian-attack.pgn"
@@ -91,26 +90,19 @@ class MainWindow(QMainWindow):
         self.controller: DrillController | None = None
         self.desk: Desk | None = None
         self.engine = EngineParts(
-            self, self._runner, settings, keeper.cache_folder, log, self._look
+            self, self._runner, settings, keeper.cache_folder, log, self._look, self._held
         )
         #: What was shown before the workshop: the number of a place, or a widget shown alone.
         self._came_from: int | QWidget = 0
-        self.map: MapPlace | None = None
-        self.places = Places()
-        self._today_place = self.places.add("Today", self._open_today)
-        self._map_place = self.places.add("Map", self._open_map)
-        self.orders: OrdersPlace | None = None
-        #: The course whose move orders are shown: looking for them anew would take seconds.
-        self._orders_of: Course | None = None
-        self._orders_place = self.places.add("Move orders", self._open_orders)
-        self.games: GamesPlace | None = None
-        self.base: BaseDesk | None = None
-        #: The course that games are held against: reading many would take seconds.
-        self._games_of: Course | None = None
-        self._games_place = self.places.add("Games", self._open_games)
-        self.lesson: LessonPlace | None = None
         self.plans = OwnPlans(keeper.data_folder)
-        self._lesson_place = self.places.add("Lesson", self._open_lesson)
+        self.memory = MemoryAccess(self, self._runner, self._look, self._free_course)
+        self.places = Places()
+        self.rooms = self._build_rooms()
+        self._today_place = self.places.add("Today", self._open_today)
+        self.places.add("Map", self.rooms.open_map)
+        self.places.add("Move orders", self.rooms.open_orders)
+        self.places.add("Games", self.rooms.open_games)
+        self._lesson_place = self.places.add("Lesson", self.rooms.open_lesson)
         self.places.show_place(self._today_place, self.today)
         self.setCentralWidget(self.places)
         self._replan = QTimer(self)
@@ -126,6 +118,36 @@ class MainWindow(QMainWindow):
 
     # -- building ----------------------------------------------------------------------------
 
+    def _build_rooms(self) -> Rooms:
+        means = Means(
+            self,
+            self.places,
+            self._runner,
+            self._keeper,
+            self.engine,
+            self.plans,
+            self._garbage,
+            self.log,
+        )
+        asked = Asked(
+            course=lambda: self.course,
+            stale=self._is_stale,
+            drilling=self._drilling,
+            settings=lambda: self.settings,
+            look=self._look,
+        )
+        rooms = Rooms(means, asked)
+        rooms.drill_wanted.connect(self.drill_positions)
+        rooms.position_chosen.connect(self.show_position)
+        rooms.edit_wanted.connect(self.edit_at)
+        rooms.edit_asked.connect(lambda asked: self._do(edit_for(asked)))
+        rooms.answer_wanted.connect(self._add_answer)
+        rooms.note_wanted.connect(lambda edge, said: self._do(added_note(edge, said)))
+        rooms.settings_changed.connect(lambda fields: self._change(**fields))
+        rooms.said.connect(self._say)
+        rooms.complained.connect(self._complain)
+        return rooms
+
     def _build_menus(self) -> None:
         file_menu = self.menuBar().addMenu("&File")
         self._action(file_menu, "&Open …", self.choose_file, QKeySequence.StandardKey.Open)
@@ -134,7 +156,7 @@ class MainWindow(QMainWindow):
         self._report_action.setEnabled(False)
         self._action(file_menu, "Open the &demo", lambda: self.open(repertoire_path(DEMO)))
         self._action(file_menu, "&Import games …", self.import_games, QKeySequence("Ctrl+I"))
-        self._action(file_menu, "Reference &base …", lambda: self.base_desk().show_dialog())
+        self._action(file_menu, "Reference &base …", lambda: self.rooms.base_desk().show_dialog())
         file_menu.addSeparator()
         self._action(file_menu, "&Settings …", self.edit_settings, QKeySequence("Ctrl+,"))
         file_menu.addSeparator()
@@ -142,6 +164,7 @@ class MainWindow(QMainWindow):
         drill_menu = self.menuBar().addMenu("&Drill")
         self._action(drill_menu, "&Start", self.start_drill, QKeySequence("Ctrl+Return"))
         self._action(drill_menu, "&End", self._leave_drill)
+        self.memory.fill_menu(drill_menu)
         view_menu = self.menuBar().addMenu("&View")
         for number, name in enumerate(("&Today", "&Map", "Move &orders", "&Games", "&Lesson")):
             self._action(
@@ -183,11 +206,18 @@ class MainWindow(QMainWindow):
         self.today.minutes_changed.connect(self._change_minutes)
         self.today.decision_chosen.connect(self.show_decision)
         self.today.put_right.connect(lambda: self._with_desk(lambda desk: desk.show_list()))
+        self.today.memory_wanted.connect(self.memory.show_page)
+        self.today.exercise_wanted.connect(self.memory.choose_exercise)
+        self.memory.page_wanted.connect(self.places.show_alone)
+        self.memory.left.connect(self.show_today)
+        self.memory.exercise.connect(self._begin_exercise)
+        self.memory.changed.connect(self._change_and_apply)
+        self.memory.decision_chosen.connect(self.show_decision)
         self._replan.timeout.connect(self._save_and_refresh)
         self._told.connect(self._complain, Qt.ConnectionType.QueuedConnection)
         self._appearance.changed.connect(self._apply_settings)
         self.engine.settings_changed.connect(self._change_and_apply)
-        self.engine.line_taken.connect(self._take_line)
+        self.engine.line_taken.connect(lambda node, sans: self._do(taken_line(node, sans)))
         self.engine.said.connect(self._say)
 
     def _complete(self) -> None:
@@ -262,9 +292,7 @@ class MainWindow(QMainWindow):
         self.engine.set_course(None)
         self._report_action.setEnabled(False)
         self.setWindowTitle("Stemline")
-        for place in (self.map, self.orders, self.games, self.lesson):
-            if place is not None:
-                place.clear()
+        self.rooms.clear()
         self.today.show_reading(path.name)
         self.places.show_place(self._today_place, self.today)
         self._reading = self._runner.start(
@@ -450,128 +478,12 @@ class MainWindow(QMainWindow):
 
     # -- map ---------------------------------------------------------------------------------
 
-    def _open_map(self) -> QWidget:
-        """The map of the open repertoire, drawn anew where a drill has changed what is known."""
-        if self.map is None:
-            from trainer.ui.map.place import MapPlace
-
-            self.map = MapPlace(self._runner.start)
-            self.map.position_chosen.connect(self.show_position)
-            self.map.edit_wanted.connect(self.edit_at)
-        # A drill that is being planned will take the window over, and changes what is drawn.
-        if self.course is not None and not self._drilling() and not self._is_stale():
-            self.map.show_course(self.course, self._look())
-        return self.map
-
-    def _open_orders(self) -> QWidget:
-        """The move orders of the open repertoire; it looks for them while it is on the screen."""
-        if self.orders is None:
-            from trainer.ui.orders.place import OrdersPlace
-
-            self.orders = OrdersPlace(self._runner, editable=True, games_of=self._games_played)
-            self.orders.drill_wanted.connect(self.drill_positions)
-            self.orders.edit_wanted.connect(self._edit_as_wanted)
-            self.orders.seeker.looking.connect(self._spare_what_is_found)
-        if self.course is not None and self.course is not self._orders_of and not self._is_stale():
-            self._orders_of = self.course
-            self.orders.show_course(self.course, self.settings, self._look())
-        return self.orders
-
-    def _open_games(self) -> QWidget:
-        """The player's games against the open repertoire."""
-        if self.games is None:
-            from trainer.ui.base.joining import BaseBesideGame
-            from trainer.ui.engine.game_moments import MomentsBesideGame
-            from trainer.ui.games.place import GamesPlace
-
-            self.games = GamesPlace(self._runner, editable=True)
-            self.games.drill_wanted.connect(self.drill_positions)
-            self.games.position_chosen.connect(self.show_position)
-            self.games.answer_wanted.connect(self._add_answer)
-            self.games.settings_changed.connect(lambda fields: self._change(**fields))
-            BaseBesideGame(self.base_desk(), self.games.page)
-            MomentsBesideGame(self.engine.adviser, self.games.page)
-            self.games.measure(self.base_desk(), self._keeper.replies_file)
-            self.games.reach_changed.connect(self._forget_orders)
-        if self.course is not None and self.course is not self._games_of and not self._is_stale():
-            self._games_of = self.course
-            self.games.show_course(self.course, self.settings, self._look())
-        return self.games
-
-    def _spare_what_is_found(self, looking: bool) -> None:
-        """What is found among the move orders stays; no search for garbage goes through it."""
-        if self.course is None:
-            return  # a file is being read, which sees to that itself
-        if looking:
-            self._garbage.hold()
-        else:
-            self._garbage.spare()
-
-    def _games_played(self, _course: Course) -> list[Sequence[int]]:
-        """The positions of the player's games, where they have been read; also for a worker."""
-        gathered = None if self.games is None else self.games.gathered
-        return [] if gathered is None else [entry.game.keys for entry in gathered.entries]
-
-    def _forget_orders(self) -> None:
-        """Move orders are to be looked for anew: other ones are likely now."""
-        self._orders_of = None
-
-    def _open_lesson(self) -> QWidget:
-        """Structures, moments and handouts of the open repertoire."""
-        if self.lesson is None:
-            from trainer.ui.lesson.engine_side import EngineSide
-            from trainer.ui.lesson.place import LessonPlace
-
-            try:
-                notes = self.plans.notes()
-            except StemlineError as error:
-                QTimer.singleShot(0, lambda said=str(error): self._complain(said))
-                return self.places.current()
-            engine = EngineSide(self.engine.adviser, self)
-            folder = self._keeper.data_folder
-            self.lesson = LessonPlace(self._runner, notes, folder, engine=engine)
-            self.lesson.note_wanted.connect(self._add_note)
-            self.lesson.settings_changed.connect(lambda fields: self._change(**fields))
-            self.lesson.said.connect(lambda said: self.statusBar().showMessage(said, _MESSAGE_MS))
-        shown = self.lesson.course
-        if self.course is not None and self.course is not shown and not self._is_stale():
-            self.lesson.show_course(self.course, self.settings, self._look())
-        return self.lesson
-
-    def _add_note(self, edge: Edge, paragraphs: list[str]) -> None:
-        """Add to the note of a move, as one step that can be undone."""
-        from trainer.repertoire.workshop.edits import SetComments
-
-        comments = (*edge.comments, *paragraphs)
-        edit = SetComments(edge.parent.key, edge.move.uci(), comments)
-        self._with_desk(lambda desk: desk.do(edit))
-
     def structure_here(self) -> None:
         """Show the structure of what is chosen where the player is, in the place Lesson."""
-        node = self._node_here()
+        node = self.rooms.node_chosen()
         self.places.go(self._lesson_place)
-        if node is not None and self.lesson is not None:
-            self.lesson.show_position(node)
-
-    def base_desk(self) -> BaseDesk:
-        """The reference base, in whatever part of the window asks it."""
-        if self.base is None:
-            from trainer.ui.base.desk import BaseDesk
-
-            self.base = BaseDesk(self, self.log, self._keeper.data_folder)
-            self.base.set_look(self.settings, self._look())
-            self.base.chosen.connect(lambda name: self._change(base_file=name or None))
-            self.base.built.connect(
-                lambda said, _well: self.statusBar().showMessage(said.split("\n")[0], _MESSAGE_MS)
-            )
-        return self.base
-
-    def _add_answer(self, node: Node, move: chess.Move) -> None:
-        """Add a move that was played, and open the workshop where it is to be answered."""
-        from trainer.repertoire.workshop.edits import AddMove
-
-        self.edit_at(node)
-        self._with_desk(lambda desk: desk.do(AddMove.at(node, move)))
+        if node is not None and self.rooms.lesson is not None:
+            self.rooms.lesson.show_position(node)
 
     def show_position(self, node: Node) -> None:
         """Show a position of the map with its note, where something is prepared."""
@@ -589,7 +501,7 @@ class MainWindow(QMainWindow):
 
     def look_here(self) -> None:
         """Look with the engine at what is chosen where the player is."""
-        node = self._node_here()
+        node = self.rooms.node_chosen()
         if node is not None:
             self.engine.look_at(node)
             return
@@ -600,21 +512,6 @@ class MainWindow(QMainWindow):
             self.engine.look_at_board(board)
         elif self.course is not None and self.course.repertoire.roots:
             self.engine.look_at(self.course.repertoire.roots[0])
-
-    def _node_here(self) -> Node | None:
-        """What is chosen on the map or among the move orders."""
-        current = self.places.current()
-        if current is self.map and self.map is not None:
-            return self.map.chosen_node
-        if current is self.orders and self.orders is not None:
-            return self.orders.node_shown
-        return None
-
-    def _take_line(self, node: Node, sans: str) -> None:
-        """Take a line of the engine into the repertoire, as one step that can be undone."""
-        from trainer.repertoire.workshop.edits import Paste
-
-        self._with_desk(lambda desk: desk.do(Paste(node.key, sans)))
 
     def _change_and_apply(self, fields: dict[str, object]) -> None:
         self._change(**fields)
@@ -630,14 +527,22 @@ class MainWindow(QMainWindow):
         """Open the workshop at what is chosen where the player is."""
         if self.desk is not None and self.places.current() is self.desk.page:
             return
-        node = self._node_here()
-        if self.games is not None and self.places.current() is self.games:
-            node = self.games.page.known_node()
+        node = self.rooms.node_known()
         self._with_desk(lambda desk: desk.edit_at(node))
 
     def edit_at(self, node: Node) -> None:
         """Open the workshop at a position."""
         self._with_desk(lambda desk: desk.edit_at(node))
+
+    def _do(self, edit: Edit | None) -> None:
+        """Make an edit that was asked for elsewhere, as one step that can be undone."""
+        if edit is not None:
+            self._with_desk(lambda desk: desk.do(edit))
+
+    def _add_answer(self, node: Node, move: chess.Move) -> None:
+        """Add a move that was played, and open the workshop where it is to be answered."""
+        self.edit_at(node)
+        self._do(added_move(node, move))
 
     def import_games(self) -> None:
         """Make a repertoire of whole games and open it, or take them into the open one."""
@@ -668,14 +573,6 @@ class MainWindow(QMainWindow):
     def _say(self, sentence: str) -> None:
         self.statusBar().showMessage(sentence, _MESSAGE_MS)
 
-    def _edit_as_wanted(self, wanted: object) -> None:
-        """Do what was asked for among the move orders, where it is an edit."""
-        from trainer.ui.workshop.wanted import edit_for
-
-        edit = edit_for(wanted)
-        if edit is not None:
-            self._with_desk(lambda desk: desk.do(edit))
-
     def _show_workshop(self, page: QWidget) -> None:
         desk, current = self.desk, self.places.current()
         assert desk is not None
@@ -690,8 +587,8 @@ class MainWindow(QMainWindow):
         if isinstance(self._came_from, int):
             self.places.come_back(self._came_from)
             spot = None if self.desk is None else self.desk.author.spot
-            if self.map is not None and self.places.current() is self.map and spot is not None:
-                self.map.choose_later(spot.node)
+            if spot is not None:
+                self.rooms.come_to(spot.node)
         else:
             self.places.show_alone(self._came_from)
             self._came_from.setFocus()
@@ -751,14 +648,8 @@ class MainWindow(QMainWindow):
         then, self._when_renewed = self._when_renewed, None
         if then is not None:
             then()
-        elif self.places.current() is self.map:
-            self._open_map()
-        elif self.places.current() is self.orders:
-            self._open_orders()
-        elif self.games is not None and self.places.current() is self.games:
-            self._open_games()
-        elif self.lesson is not None and self.places.current() is self.lesson:
-            self._open_lesson()
+        else:
+            self.rooms.renew()
 
     def _saved_elsewhere(self, path: Path) -> None:
         """The repertoire was saved under another name, which is the open one from now on."""
@@ -794,12 +685,22 @@ class MainWindow(QMainWindow):
         if course is not None and not self._drilling() and not self._is_stale():
             self._begin(lambda: course.begin_with(nodes))
 
-    def _begin(self, begin: Callable[[], DrillSession]) -> None:
+    def _free_course(self) -> Course | None:
+        """The open course, where no drill is under way and nothing was edited since."""
+        return None if self._drilling() or self._is_stale() else self.course
+
+    def _begin_exercise(self, begin: Callable[[], DrillSession], blind: bool) -> None:
+        if self._free_course() is not None:
+            self._begin(begin, blind=blind)
+
+    def _begin(self, begin: Callable[[], DrillSession], *, blind: bool = False) -> None:
         self.today.start_button.setEnabled(False)
         if self.desk is not None:
             self.desk.hush()
         self._beginning = self._runner.start(
-            lambda _control: begin(), done=self._run_drill, failed=self._not_begun
+            lambda _control: begin(),
+            done=lambda session: self._run_drill(session, blind=blind),
+            failed=self._not_begun,
         )
 
     def _drilling(self) -> bool:
@@ -814,7 +715,7 @@ class MainWindow(QMainWindow):
         self._beginning = None
         self._complain(sentence)
 
-    def _run_drill(self, session: DrillSession) -> None:
+    def _run_drill(self, session: DrillSession, *, blind: bool) -> None:
         self._beginning = None
         if self.course is None or self.controller is None:
             return
@@ -822,6 +723,7 @@ class MainWindow(QMainWindow):
             self.show_today()
             return
         self.places.show_alone(self.drill)
+        self.controller.blind = blind
         self.controller.run(session, self.course.repertoire, self.course.look_alikes)
 
     def _leave_drill(self) -> None:
@@ -867,16 +769,7 @@ class MainWindow(QMainWindow):
         self.today.set_theme(theme)
         if self.controller is not None:
             self.controller.set_settings(self.settings, theme)
-        if self.map is not None:
-            self.map.set_look(self._look())
-        if self.orders is not None:
-            self.orders.set_look(self.settings, self._look())
-        if self.games is not None:
-            self.games.set_look(self.settings, self._look())
-        if self.lesson is not None:
-            self.lesson.set_look(self.settings, self._look())
-        if self.base is not None:
-            self.base.set_look(self.settings, self._look())
+        self.rooms.set_look()
         if self.desk is not None:
             self.desk.set_look(self.settings, self._look())
         self.engine.set_look(self.settings)
@@ -930,10 +823,7 @@ class MainWindow(QMainWindow):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         self._leave_drill()
-        if self.orders is not None:
-            self.orders.flush()
-        if self.lesson is not None:
-            self.lesson.flush()
+        self.rooms.flush()
         if self.desk is not None and self.desk.engaged:
             event.ignore()
             self.desk.settle(self.close)
@@ -942,8 +832,7 @@ class MainWindow(QMainWindow):
         self._change(window_geometry=geometry)
         self.engine.close()
         self._runner.close()
-        if self.base is not None:
-            self.base.close()
+        self.rooms.close()
         if self.desk is not None:
             self.desk.clear()
         self._keeper.close()

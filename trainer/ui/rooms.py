@@ -1,0 +1,283 @@
+"""The places behind Today, each built when the player first goes there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtWidgets import QWidget
+
+from trainer.errors import StemlineError
+from trainer.storage.log import BugLog
+from trainer.storage.settings import Settings
+from trainer.ui.engine.parts import EngineParts
+from trainer.ui.garbage import GarbageDuty
+from trainer.ui.keeper import Keeper
+from trainer.ui.lesson.own_plans import OwnPlans
+from trainer.ui.look import Look
+from trainer.ui.places import Places
+from trainer.ui.tasks import TaskRunner
+
+if TYPE_CHECKING:
+    from trainer.memory.course import Course
+    from trainer.repertoire.graph import Node
+    from trainer.ui.base.desk import BaseDesk
+    from trainer.ui.games.place import GamesPlace
+    from trainer.ui.lesson.place import LessonPlace
+    from trainer.ui.map.place import MapPlace
+    from trainer.ui.orders.place import OrdersPlace
+
+
+@dataclass(frozen=True)
+class Means:
+    """What the places work with; all of it outlasts them."""
+
+    window: QWidget
+    places: Places
+    runner: TaskRunner
+    keeper: Keeper
+    engine: EngineParts
+    plans: OwnPlans
+    garbage: GarbageDuty
+    log: BugLog
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the places ask the window each time.
+
+    `stale` says whether the repertoire was edited since the course was built.
+    """
+
+    course: Callable[[], Course | None]
+    stale: Callable[[], bool]
+    drilling: Callable[[], bool]
+    settings: Callable[[], Settings]
+    look: Callable[[], Look]
+
+
+class Rooms(QObject):
+    """Holds the widgets of Map, Move orders, Games and Lesson, and the reference base."""
+
+    #: Decisions to be drilled now.
+    drill_wanted = Signal(list)
+    #: A position that was opened.
+    position_chosen = Signal(object)
+    #: A position that the workshop is to show.
+    edit_wanted = Signal(object)
+    #: Something that Move orders asks the workshop to do.
+    edit_asked = Signal(object)
+    #: A position, and a move played there that is to be answered.
+    answer_wanted = Signal(object, object)
+    #: A move, and paragraphs to be added to its note.
+    note_wanted = Signal(object, list)
+    #: Settings by name that were changed.
+    settings_changed = Signal(dict)
+    #: A sentence for the status line, and one that must not be missed.
+    said = Signal(str)
+    complained = Signal(str)
+
+    def __init__(self, means: Means, asked: Asked) -> None:
+        super().__init__(means.window)
+        self._means = means
+        self._asked = asked
+        self.map: MapPlace | None = None
+        self.orders: OrdersPlace | None = None
+        self.games: GamesPlace | None = None
+        self.lesson: LessonPlace | None = None
+        self.base: BaseDesk | None = None
+        #: The course whose move orders are shown: looking for them anew would take seconds.
+        self.orders_of: Course | None = None
+        #: The course that games are held against: reading many would take seconds.
+        self._games_of: Course | None = None
+
+    # -- going there -------------------------------------------------------------------------
+
+    def open_map(self) -> QWidget:
+        """The map of the open repertoire, drawn anew where a drill has changed what is known."""
+        if self.map is None:
+            from trainer.ui.map.place import MapPlace
+
+            self.map = MapPlace(self._means.runner.start)
+            self.map.position_chosen.connect(self.position_chosen)
+            self.map.edit_wanted.connect(self.edit_wanted)
+        course = self._fresh()
+        # A drill that is being planned will take the window over, and changes what is drawn.
+        if course is not None and not self._asked.drilling():
+            self.map.show_course(course, self._asked.look())
+        return self.map
+
+    def open_orders(self) -> QWidget:
+        """The move orders of the open repertoire; it looks for them while it is on the screen."""
+        if self.orders is None:
+            from trainer.ui.orders.place import OrdersPlace
+
+            runner = self._means.runner
+            self.orders = OrdersPlace(runner, editable=True, games_of=self._games_played)
+            self.orders.drill_wanted.connect(self.drill_wanted)
+            self.orders.edit_wanted.connect(self.edit_asked)
+            self.orders.seeker.looking.connect(self._spare_what_is_found)
+        course = self._fresh()
+        if course is not None and course is not self.orders_of:
+            self.orders_of = course
+            self.orders.show_course(course, self._asked.settings(), self._asked.look())
+        return self.orders
+
+    def open_games(self) -> QWidget:
+        """The player's games against the open repertoire."""
+        if self.games is None:
+            self.games = self._build_games()
+        course = self._fresh()
+        if course is not None and course is not self._games_of:
+            self._games_of = course
+            self.games.show_course(course, self._asked.settings(), self._asked.look())
+        return self.games
+
+    def _build_games(self) -> GamesPlace:
+        from trainer.ui.base.joining import BaseBesideGame
+        from trainer.ui.engine.game_moments import MomentsBesideGame
+        from trainer.ui.games.place import GamesPlace
+
+        means = self._means
+        games = GamesPlace(means.runner, editable=True)
+        games.drill_wanted.connect(self.drill_wanted)
+        games.position_chosen.connect(self.position_chosen)
+        games.answer_wanted.connect(self.answer_wanted)
+        games.settings_changed.connect(self.settings_changed)
+        BaseBesideGame(self.base_desk(), games.page)
+        MomentsBesideGame(means.engine.adviser, games.page)
+        games.measure(self.base_desk(), means.keeper.replies_file)
+        games.reach_changed.connect(self._forget_orders)
+        return games
+
+    def open_lesson(self) -> QWidget:
+        """Structures, moments and handouts of the open repertoire."""
+        if self.lesson is None:
+            try:
+                self.lesson = self._build_lesson()
+            except StemlineError as error:
+                # Once the place that stays on the screen stands there again.
+                QTimer.singleShot(0, lambda said=str(error): self.complained.emit(said))
+                return self._means.places.current()
+        course = self._fresh()
+        if course is not None and course is not self.lesson.course:
+            self.lesson.show_course(course, self._asked.settings(), self._asked.look())
+        return self.lesson
+
+    def _build_lesson(self) -> LessonPlace:
+        from trainer.ui.lesson.engine_side import EngineSide
+        from trainer.ui.lesson.model_games import ModelGames
+        from trainer.ui.lesson.place import LessonPlace
+
+        means = self._means
+        lesson = LessonPlace(
+            means.runner,
+            means.plans.notes(),
+            means.keeper.data_folder,
+            engine=EngineSide(means.engine.adviser, means.window),
+            model_games=ModelGames(self.base_desk(), means.window),
+        )
+        lesson.note_wanted.connect(self.note_wanted)
+        lesson.settings_changed.connect(self.settings_changed)
+        lesson.said.connect(self.said)
+        return lesson
+
+    def base_desk(self) -> BaseDesk:
+        """The reference base, in whatever part of the window asks it."""
+        if self.base is None:
+            from trainer.ui.base.desk import BaseDesk
+
+            means = self._means
+            self.base = BaseDesk(means.window, means.log, means.keeper.data_folder)
+            self.base.set_look(self._asked.settings(), self._asked.look())
+            self.base.chosen.connect(
+                lambda name: self.settings_changed.emit({"base_file": name or None})
+            )
+            self.base.built.connect(lambda said, _well: self.said.emit(said.split("\n")[0]))
+        return self.base
+
+    def _fresh(self) -> Course | None:
+        return None if self._asked.stale() else self._asked.course()
+
+    # -- for all of them ---------------------------------------------------------------------
+
+    def node_chosen(self) -> Node | None:
+        """What is chosen on the map or among the move orders, where one of them is shown."""
+        shown = self._means.places.current()
+        if self.map is not None and shown is self.map:
+            return self.map.chosen_node
+        if self.orders is not None and shown is self.orders:
+            return self.orders.node_shown
+        return None
+
+    def node_known(self) -> Node | None:
+        """As `node_chosen`; of a game the last position that the repertoire knows."""
+        if self.games is not None and self._means.places.current() is self.games:
+            return self.games.page.known_node()
+        return self.node_chosen()
+
+    def come_to(self, node: Node) -> None:
+        """Where the map is shown, choose a position on it once it is drawn."""
+        if self.map is not None and self._means.places.current() is self.map:
+            self.map.choose_later(node)
+
+    def renew(self) -> None:
+        """Show the course anew in the place that is on the screen."""
+        shown = self._means.places.current()
+        for widget, show in (
+            (self.map, self.open_map),
+            (self.orders, self.open_orders),
+            (self.games, self.open_games),
+            (self.lesson, self.open_lesson),
+        ):
+            if widget is not None and shown is widget:
+                show()
+
+    def set_look(self) -> None:
+        """Pass on settings, theme, notation and scale."""
+        settings, look = self._asked.settings(), self._asked.look()
+        if self.map is not None:
+            self.map.set_look(look)
+        for room in (self.orders, self.games, self.lesson, self.base):
+            if room is not None:
+                room.set_look(settings, look)
+
+    def clear(self) -> None:
+        """Let go of the course before its repertoire is taken apart."""
+        for place in (self.map, self.orders, self.games, self.lesson):
+            if place is not None:
+                place.clear()
+
+    def flush(self) -> None:
+        """Keep what is being written there."""
+        if self.orders is not None:
+            self.orders.flush()
+        if self.lesson is not None:
+            self.lesson.flush()
+
+    def close(self) -> None:
+        """End what runs beside the window."""
+        if self.base is not None:
+            self.base.close()
+
+    # -- between them ------------------------------------------------------------------------
+
+    def _games_played(self, _course: Course) -> list[Sequence[int]]:
+        """The positions of the player's games, where they have been read; also for a worker."""
+        gathered = None if self.games is None else self.games.gathered
+        return [] if gathered is None else [entry.game.keys for entry in gathered.entries]
+
+    def _forget_orders(self) -> None:
+        """Move orders are to be looked for anew: other ones are likely now."""
+        self.orders_of = None
+
+    def _spare_what_is_found(self, looking: bool) -> None:
+        """What is found among the move orders stays; no search for garbage goes through it."""
+        if self._asked.course() is None:
+            return  # a file is being read, which sees to that itself
+        if looking:
+            self._means.garbage.hold()
+        else:
+            self._means.garbage.spare()
