@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
 from tests import games_reference as reference
+from tests.memory_graphs import node_after
 from tests.process import RunStemline
+from trainer.repertoire.reader import read_repertoire
+from trainer.storage.answers import Answer, AnswerKind, Grade
+from trainer.storage.locations import find_locations
+from trainer.storage.progress import ProgressStore
 
 FOLDER = Path(__file__).resolve().parents[2] / "repertoires"
 DEMO, GAMES = FOLDER / "kings-indian-attack.pgn", FOLDER / "demo-games.pgn"
@@ -136,3 +142,40 @@ def test_what_is_broken_is_named_and_the_rest_is_told(
     done = stemline("games", DEMO, tmp_path / "none.pgn")
     assert done.returncode == 1
     assert "There is no file" in done.stderr
+
+
+def test_what_was_learnt_before_the_game_was_forgotten(
+    stemline: RunStemline, tmp_path: Path
+) -> None:
+    mine = tmp_path / "mine.pgn"
+    mine.write_text('[RepertoireSide "White"]\n\n1. Nf3 d5 2. g3 *\n', encoding="utf-8")
+    path = tmp_path / "game.pgn"
+    path.write_text(
+        '[Date "2026.03.10"]\n[White "Linden, Mara"]\n[Black "Ash, Bo"]\n\n1. Nf3 d5 2. d4 *\n',
+        encoding="utf-8",
+    )
+    left = "   You left with 2 d4; prepared was 2 g3, "
+    done = stemline("games", mine, path, "--player", "Linden")
+    assert f"{left}which you had not learnt yet." in done.stdout.splitlines()
+    locations = find_locations()
+    locations.progress_file.parent.mkdir(parents=True)
+    at = datetime(2026, 3, 9, 12, tzinfo=UTC)
+    with ProgressStore.open(locations.progress_file, clock=lambda: at) as store:
+        repertoire = read_repertoire(mine).repertoire
+        node = node_after(repertoire, "Nf3 d5")
+        keys = [one.key for one in repertoire.decisions()]
+        answer = Answer(
+            repertoire_id=store.identify(mine, repertoire.side, keys),
+            key=node.key,
+            move="g2g3",
+            kind=AnswerKind.DRILL,
+            at=at,
+            grade=Grade.CLEAN,
+            played="g2g3",
+        )
+        store.record(answer)
+    done = stemline("games", mine, path, "--player", "Linden")
+    assert f"{left}and you had learnt it." in done.stdout.splitlines()
+    # Looking changes nothing: only the window counts what was forgotten.
+    with ProgressStore.open(locations.progress_file, read_only=True, clock=lambda: at) as store:
+        assert [one.kind for one in store.answers(answer.repertoire_id)] == [AnswerKind.DRILL]
