@@ -18,6 +18,7 @@ from trainer.engine.check import (
 )
 from trainer.engine.check_report import check_text, check_values, sentence, where
 from trainer.engine.evaluator import CachedEvaluator
+from trainer.engine.exchange import settled
 from trainer.engine.session import Engine, EngineOptions
 from trainer.errors import EngineStoppedError
 from trainer.repertoire.graph import Repertoire
@@ -201,3 +202,39 @@ def test_an_engine_that_is_stopped_at_once_finds_nothing(tmp_path: Path) -> None
 
     result = check_repertoire(repertoire, stopped, FEW)  # type: ignore[arg-type]
     assert (result.done, result.findings) == (0, ())
+
+
+def hanging_moves(board: chess.Board) -> list[chess.Move]:
+    """Quiet moves after which a piece is lost by a plain exchange, and nothing is won for it."""
+    side, had = board.turn, settled(board, board.turn)
+    found = []
+    for move in board.legal_moves:
+        after = board.copy(stack=False)
+        after.push(move)
+        calm = not board.is_capture(move) and not after.is_check()
+        if calm and settled(after, side) <= had - 3:
+            found.append(move)
+    return found
+
+
+def test_a_piece_left_hanging_anywhere_in_the_demo_is_found(
+    tmp_path: Path, engine: Engine, cache: EvaluationCache
+) -> None:
+    # What hangs is told by the rules of exchange, not by the engine that is to find it.
+    decisions = read_repertoire(DEMO).repertoire.decisions()
+    sections = []
+    for node in decisions[7::41]:
+        board = node.board()
+        blunders = hanging_moves(board)
+        if blunders:
+            dots = "." if board.turn else "..."
+            sections.append(
+                f'[FEN "{board.fen(en_passant="legal")}"]\n[SetUp "1"]\n'
+                f'[RepertoireSide "White"]\n\n1{dots} {board.san(blunders[0])} *\n'
+            )
+    assert len(sections) >= 8
+    repertoire = load(tmp_path, "\n".join(sections))
+    result = check_repertoire(repertoire, CachedEvaluator(engine, cache), FEW)
+    accused = {f.node for f in result.findings if f.kind is FindingKind.LOSES}
+    assert accused == set(repertoire.decisions())
+    assert len(accused) == len(sections)
