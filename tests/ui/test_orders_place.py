@@ -152,6 +152,19 @@ def words_of(repertoire: Repertoire) -> OrderWords:
 # -- the demo ------------------------------------------------------------------------------------
 
 
+def test_what_is_looked_for_is_said_while_it_is_looked_for(
+    qtbot: QtBot, show: Show, runner: TaskRunner
+) -> None:
+    place = show(demo())
+    place.clear()
+    empty = [label.text() for label in place.findChildren(QLabel) if label.isVisible()]
+    assert "No repertoire is open." in empty
+    place.show_course(demo(), Settings(reduced_motion=True), LOOK)
+    said = [label.text() for label in place.findChildren(QLabel) if label.isVisible()]
+    assert "No repertoire is open." not in said
+    settle(qtbot, place, runner)
+
+
 def test_each_list_of_the_demo_has_its_count(qtbot: QtBot, show: Show, runner: TaskRunner) -> None:
     course = demo()
     place = show(course)
@@ -560,7 +573,7 @@ def test_sorting_by_how_early_a_position_comes(
 
 
 def test_what_is_said_of_empty_lists(qtbot: QtBot, show: Show, runner: TaskRunner) -> None:
-    place = show(course_on(Repertoire()))
+    place = show(demo())
     said = []
     for section in Section:
         go(qtbot, place, runner, section)

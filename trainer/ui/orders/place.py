@@ -151,6 +151,8 @@ class OrdersPlace(QWidget):
         self._course = self.edits.course = course
         self.set_look(settings, look)
         self.seeker.begin(course, kept)
+        if kept is None:
+            self._show_section()
 
     def clear(self) -> None:
         """Show nothing, and forget the repertoire: another one is being read."""
