@@ -329,3 +329,19 @@ def test_a_mark_at_the_start_and_windows_line_ends(tmp_path: Path, old_text: str
     assert build_base(tmp_path / "one", [marked], block_bytes=9_000).added == 150
     build_base(tmp_path / "two", [plain])
     assert figures(tmp_path / "one") == figures(tmp_path / "two")
+
+
+def test_blocks_are_cut_between_games_and_never_inside_a_comment(tmp_path: Path) -> None:
+    games = [f"[Event {one}" for one in GameMaker(seed=35).text(120).split("[Event ")[1:]]
+    quoting = [
+        one.replace("1. ", f"1. {{as in\n\n{other.strip()}\n}} ", 1)
+        for one, other in zip(games, reversed(games), strict=True)
+    ]
+    messy, plain = tmp_path / "messy.pgn", tmp_path / "plain.pgn"
+    messy.write_text("".join(quoting))
+    plain.write_text("".join(games))
+    build_base(tmp_path / "expected", [plain])
+    expected = figures(tmp_path / "expected")
+    for size in (700, 1500, 4000, 1 << 20):
+        build_base(tmp_path / f"base{size}", [messy], jobs=1, block_bytes=size)
+        assert figures(tmp_path / f"base{size}") == expected
