@@ -573,7 +573,7 @@ def test_sorting_by_how_early_a_position_comes(
 
 
 def test_what_is_said_of_empty_lists(qtbot: QtBot, show: Show, runner: TaskRunner) -> None:
-    place = show(demo())
+    place = show(course_on(Repertoire()))
     said = []
     for section in Section:
         go(qtbot, place, runner, section)
