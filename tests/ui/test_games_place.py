@@ -335,6 +335,22 @@ def test_the_workshop_opens_at_the_last_known_position(
     assert spot.node is node_after(window.course.repertoire, "d3")
 
 
+def test_a_broken_game_is_shown_as_far_as_it_goes(qtbot: QtBot, show: Show, games: Path) -> None:
+    games.write_text(game("1. Ke4", Date="2026.05.01") + game("1. d3 Ke4"), encoding="utf-8")
+    _, place = show(**known_player(games))
+    assert "game 1, line 7: “Ke4” is not a legal move at the start" in place.list.status
+    place.list.table.choose(0)
+    qtbot.keyClick(place.list.table, Qt.Key.Key_Return)
+    page = place.page
+    assert (page.ply, len(page._boards)) == (0, 1)
+    assert any(text.startswith("Line 7: “Ke4” is not a legal move") for text in texts(place))
+    for key in (Qt.Key.Key_N, Qt.Key.Key_Right, Qt.Key.Key_End, Qt.Key.Key_Left):
+        qtbot.keyClick(page.ribbon, key)
+    assert page.ply == 0
+    qtbot.keyClick(page.ribbon, Qt.Key.Key_Escape)
+    assert place.list.table.hasFocus()
+
+
 def test_own_departure_can_be_drilled(qtbot: QtBot, show: Show, games: Path) -> None:
     window, place = show(**known_player(games))
     place.list.table.choose(4)

@@ -207,6 +207,8 @@ class GamePage(QWidget):
         add = self._told.addWidget
         add(text_label("Against your repertoire", "heading"))
         add(text_label(known_sentence(walk, notation)))
+        if entry.game.fault:
+            add(text_label(f"Line {entry.game.fault_line}: {entry.game.fault}.", "muted"))
         if not entry.own_colour:
             colour = "White" if self._repertoire.side else "Black"
             add(text_label(f"This repertoire is for {colour}, and you had the other.", "muted"))
