@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, Signal
 
@@ -14,6 +15,7 @@ from trainer.ui.tasks import TaskControl, TaskRunner
 
 if TYPE_CHECKING:
     from trainer.lesson.game import LessonGame
+    from trainer.lesson.handout.model import Lesson
     from trainer.lesson.moments import Better, Moment
     from trainer.lesson.narrate import Draft
     from trainer.memory.course import Course
@@ -100,24 +102,32 @@ class MomentsDesk(QObject):
             self.engine.stop_moments()
         self._panel.show_game(game)
 
-    def _moments(self, text: str) -> list[Moment] | None:
-        """The moments that are named, or None after saying what is wrong with them."""
-        from trainer.lesson.moments import moment_of, parse_plies
+    def _with_moments(
+        self, text: str, done: Callable[[Any], None], act: Callable[[list[Moment]], Any]
+    ) -> None:
+        """Do `act` with the moments that are named, off this thread, or say what is wrong."""
+        from trainer.lesson.moments import parse_plies
 
-        game = self.game
+        game, better = self.game, dict(self._better)
         if game is None:
-            return None
+            return
         try:
             plies = parse_plies(text, game)
         except StemlineError as error:
             self._panel.say(str(error))
-            return None
+            return
         if not plies:
             self._panel.say("Name the moves to ask first, as 12w, 15b.")
             self._panel.moves.setFocus()
-            return None
+            return
         self._panel.say("")
-        return [moment_of(game, ply, self._better.get(ply)) for ply in plies]
+
+        def work(_control: TaskControl) -> Any:
+            from trainer.lesson.moments import moment_of
+
+            return act([moment_of(game, ply, better.get(ply)) for ply in plies])
+
+        self._start(work, done)
 
     def _find(self) -> None:
         """Let the engine look for moments; they are put among the moves to ask."""
@@ -151,47 +161,49 @@ class MomentsDesk(QObject):
         )
 
     def _ask(self, text: str) -> None:
-        moments = self._moments(text)
-        if moments:
+        def make(moments: list[Moment]) -> object:
             from trainer.lesson.moments import MomentRun
             from trainer.ui.lesson.askings import MomentAsking
 
-            self.ask_wanted.emit(MomentAsking(MomentRun(moments)))
+            return MomentAsking(MomentRun(moments))
+
+        self._with_moments(text, self.ask_wanted.emit, make)
 
     def _keep(self, text: str) -> None:
         """Add the moments to the file of moments of their side, drilled as any repertoire."""
-        moments = self._moments(text)
-        if not moments:
-            return
-        from trainer.lesson.keeping import keep_moments
 
-        try:
-            paths = keep_moments(self._folder, moments)
-        except StemlineError as error:
-            self._panel.say(str(error))
-            return
+        def keep(moments: list[Moment]) -> list[Path]:
+            from trainer.lesson.keeping import keep_moments
+
+            return keep_moments(self._folder, moments)
+
+        self._with_moments(text, self._kept, keep)
+
+    def _kept(self, paths: list[Path]) -> None:
         names = " and ".join(str(path) for path in paths)
         self._panel.say(f"Kept in {names}: open it to drill its moments like any repertoire.")
 
     def _hand_out(self, text: str) -> None:
-        from trainer.lesson.build import lesson_of_game, lesson_of_moments
-
-        game = self.game
+        """A lesson of the draft, of the moments, or of both."""
+        game, draft = self.game, self.draft
         if game is None:
             return
-        moments = self._moments(text) if text.strip() else []
-        if moments is None:
-            return
+        flipped = self._course is not None and not self._course.side
         today = datetime.date.today()
-        if self.draft is not None:
-            side = self._course is None or self._course.side
-            lesson = lesson_of_game(self.draft, moments=moments, flipped=not side, date=today)
-        elif moments:
-            lesson = lesson_of_moments(moments, title=game.title, date=today)
+
+        def make(moments: list[Moment]) -> Lesson:
+            from trainer.lesson.build import lesson_of_game, lesson_of_moments
+
+            if draft is None:
+                return lesson_of_moments(moments, title=game.title, date=today)
+            return lesson_of_game(draft, moments=moments, flipped=flipped, date=today)
+
+        if text.strip():
+            self._with_moments(text, self.handout_wanted.emit, make)
+        elif draft is not None:
+            self.handout_wanted.emit(make([]))
         else:
             self._panel.say("Draft notes or name moves first: there is nothing to hand out yet.")
-            return
-        self.handout_wanted.emit(lesson)
 
     def _make_draft(self) -> None:
         game, course = self.game, self._course

@@ -44,6 +44,7 @@ from trainer.ui.tasks import TaskControl, TaskRunner
 from trainer.ui.theme import LIGHT
 
 if TYPE_CHECKING:
+    from trainer.lesson.break_drill import BreakQuestion
     from trainer.lesson.games import GameStructure
     from trainer.lesson.moments import Moment
     from trainer.lesson.plans import PlanNotes
@@ -557,22 +558,32 @@ class LessonPlace(QWidget):
     # -- questions -----------------------------------------------------------------------------
 
     def _ask_breaks(self) -> None:
-        from trainer.lesson.break_drill import BreakRun, break_questions
-        from trainer.ui.lesson.askings import BreakAsking
-
         structures, shown = self.structures, self._shown
         if structures is None or shown is None:
             return
         self.page.editor.flush()
         # The structure that is looked at first, then the others.
         shares = sorted(structures.shares, key=lambda one: one is not shown.share)
-        questions = break_questions(shares, structures.side, most=_QUESTIONS, rng=self._rng)
-        if not questions:
+        rng = self._rng
+
+        def find(_control: TaskControl) -> list[BreakQuestion]:
+            from trainer.lesson.break_drill import break_questions
+
+            return break_questions(shares, structures.side, most=_QUESTIONS, rng=rng)
+
+        self._looking = self._runner.start(find, done=self._breaks_found, failed=self._failed)
+
+    def _breaks_found(self, questions: list[BreakQuestion]) -> None:
+        from trainer.lesson.break_drill import BreakRun
+        from trainer.ui.lesson.askings import BreakAsking
+
+        self._looking = None
+        if questions:
+            self._ask(BreakAsking(BreakRun(questions), self._notes))
+        else:
             self.said.emit(
                 "No position of this repertoire has a usual break that can be played now."
             )
-            return
-        self._ask(BreakAsking(BreakRun(questions), self._notes))
 
     def _ask(self, asking: Asking) -> None:
         self._stack.setCurrentWidget(self.ask)
