@@ -148,6 +148,7 @@ class ListPanel(QWidget):
         """Show what was found, or nothing yet."""
         chosen = self.table.current()
         self._gathered = gathered
+        self._stopped = False
         self.table.games.set_entries(() if gathered is None else gathered.entries)
         self._fill_players(gathered, player)
         row = self.table.games.row_of(chosen)
