@@ -172,6 +172,7 @@ def test_the_repertoire_is_tested_in_the_background(
     test.list.itemActivated.emit(test.list.item(row))
     look = looked(qtbot, window)
     assert look.order.text() == "1 e4 e5 2 Nf3 Nc6"
+    qtbot.waitUntil(lambda: "3 Nxe5 Nxe5" in look.answer.text(), timeout=PATIENCE)
     assert look.lines.item(0).text().splitlines()[1].startswith("3 ")
 
 

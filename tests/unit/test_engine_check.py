@@ -238,3 +238,16 @@ def test_a_piece_left_hanging_anywhere_in_the_demo_is_found(
     accused = {f.node for f in result.findings if f.kind is FindingKind.LOSES}
     assert accused == set(repertoire.decisions())
     assert len(accused) == len(sections)
+
+
+def test_a_position_that_no_game_reaches_is_passed_by(
+    tmp_path: Path, engine: Engine, cache: EvaluationCache
+) -> None:
+    study = (
+        '[FEN "4k3/pppppppp/p7/8/8/8/8/4K2R w - - 0 1"]\n[SetUp "1"]\n'
+        '[RepertoireSide "White"]\n\n1. Kd2 *\n'
+    )
+    repertoire = load(tmp_path, study)
+    result = check_repertoire(repertoire, CachedEvaluator(engine, cache), FEW)
+    assert result.complete
+    assert result.findings == ()

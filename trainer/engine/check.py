@@ -152,6 +152,9 @@ class _Judge:
 
     def look_at(self, node: Node, share: float) -> Iterator[Finding]:
         board = node.board()
+        if not board.is_valid():
+            # A section may begin at a study's position that no game can reach; no engine takes it.
+            return
         if not node.edges:
             yield from self._end(node, board, share)
         elif node.turn == self._repertoire.side:

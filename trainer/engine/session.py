@@ -277,7 +277,9 @@ class Engine:
                 "choose another program."
             ) from None
         name = self._protocol.id.get("name", "").strip()
-        self.name = " ".join(name.split())[:60] or self.path.name
+        # What is shown in a terminal must not steer it.
+        printable = "".join(letter for letter in name if letter.isprintable())
+        self.name = " ".join(printable.split())[:60] or self.path.name
 
     async def _spawn(self, apart: dict[str, Any]) -> GuardedProtocol:
         self._spawning = True

@@ -181,11 +181,15 @@ class EngineParts(QObject):
         self._runner.start(work, done=then, failed=failed)
 
     def _look_at_finding(self, finding: Finding, repertoire: Repertoire) -> None:
+        from trainer.engine.check import FindingKind
         from trainer.engine.check_report import move_number, where
 
         order = where(repertoire, finding.node, self._look().notation)
         number = move_number(repertoire, finding.node)
         self.look_at_board(finding.node.board(), order, number)
+        prepared = finding.kind in (FindingKind.LOSES, FindingKind.BETTER)
+        if prepared and finding.move is not None and self.look_window is not None:
+            self.look_window.ask_why_not(finding.move)
 
     # -- settings ----------------------------------------------------------------------------
 
