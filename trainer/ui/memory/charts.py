@@ -9,7 +9,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QBrush, QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from trainer.ui.memory.words import most
+from trainer.ui.memory.words import most, percent
 from trainer.ui.theme import Theme
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ class CalibrationChart(_Chart):
         self.setAccessibleName("Recall expected and found")
         self.setAccessibleDescription(
             "; ".join(
-                f"expected {one.predicted:.0%}, right {one.actual:.0%} of {one.count}"
+                f"expected {percent(one.predicted)}, right {percent(one.actual)} of {one.count}"
                 for one in self._bins
             )
         )
@@ -80,7 +80,7 @@ class CalibrationChart(_Chart):
             painter.drawLine(QPointF(left, y), QPointF(self.width(), y))
             painter.setPen(muted)
             label = QRectF(0, y - line / 2, left - 4, line)
-            painter.drawText(label, Qt.AlignmentFlag.AlignRight, f"{share:.0%}")
+            painter.drawText(label, Qt.AlignmentFlag.AlignRight, percent(share))
         width = min((self.width() - left) / len(self._bins), 8.0 * line)
         for number, one in enumerate(self._bins):
             x = left + number * width
@@ -95,7 +95,7 @@ class CalibrationChart(_Chart):
             )
             painter.setPen(muted)
             slot = QRectF(x, base + line * 0.15, width, line)
-            painter.drawText(slot, Qt.AlignmentFlag.AlignHCenter, f"{one.predicted:.0%}")
+            painter.drawText(slot, Qt.AlignmentFlag.AlignHCenter, percent(one.predicted))
             slot.moveTop(base + line * 1.2)
             painter.drawText(slot, Qt.AlignmentFlag.AlignHCenter, f"n {one.count:,}")
 
@@ -142,5 +142,5 @@ class MinutesChart(_Chart):
             if number % 5 == 0:
                 painter.setPen(muted)
                 told = "today" if number == 0 else f"+{number}"
-                slot = QRectF(x - width, base + line * 0.2, 5 * width, line)
+                slot = QRectF(x, base + line * 0.2, 5 * width, line)
                 painter.drawText(slot, Qt.AlignmentFlag.AlignLeft, told)

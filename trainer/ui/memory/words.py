@@ -25,8 +25,9 @@ def calibration_sentence(found: Calibration) -> str:
     right = sum(one.actual * one.count for one in found.bins) / found.predicted
     expected = sum(one.predicted * one.count for one in found.bins) / found.predicted
     return (
-        f"Of {count(found.predicted, 'answer')} the model expected {expected:.0%} right, and "
-        f"{right:.0%} were. Log-loss {found.log_loss:.3f}; the lower, the better it knows you."
+        f"Of {count(found.predicted, 'answer')} the model expected {percent(expected)} right, and "
+        f"{percent(right)} were. Log-loss {found.log_loss:.3f}; the lower, the better it knows "
+        "you."
     )
 
 
@@ -37,7 +38,7 @@ def pace_sentence(found: Calibration) -> str:
         return ""
     return (
         f"A right answer took you {pace.first:.1f} s at first and takes {pace.lately:.1f} s now; "
-        f"{pace.slow_share:.0%} were slow."
+        f"{percent(pace.slow_share)} were slow."
     )
 
 
@@ -57,8 +58,8 @@ def ahead_sentence(ahead: MinutesAhead, retention: float) -> str:
     if not any(ahead.minutes):
         return "Nothing is learnt yet, so nothing has to be kept up."
     return (
-        f"Keeping what you have learnt above {retention:.0%} takes about {ahead.mean:.0f} min a "
-        f"day over the coming {len(ahead.minutes)} days."
+        f"Keeping what you have learnt above {percent(retention)} takes about {ahead.mean:.0f} min "
+        f"a day over the coming {len(ahead.minutes)} days."
     )
 
 
@@ -74,13 +75,19 @@ def ready_sentence(found: Readiness, day: date) -> str:
     """When a line-up is ready."""
     when = day_and_month(day)
     here = (
-        f"At {found.chosen} min a day you can expect {found.depth:.0%} of full depth on that day."
+        f"At {found.chosen} min a day you can expect {percent(found.depth)} of full depth on that "
+        "day."
     )
     if found.minutes is None:
         return f"Two hours a day are not enough to be ready by {when}. {here}"
     if found.minutes == 0:
         return f"Ready by {when} without any drill. {here}"
     return f"Ready by {when}: {found.minutes} min a day. {here}"
+
+
+def percent(share: float) -> str:
+    """A share as `71 %`."""
+    return f"{share * 100:.0f} %"
 
 
 def most(minutes: float) -> int:
