@@ -22,7 +22,6 @@ from PySide6.QtWidgets import (
 )
 
 from trainer.lesson.handout.model import Paper
-from trainer.lesson.handout.writing import file_name
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
 
@@ -177,6 +176,8 @@ class HandoutPanel(QWidget):
         self.changed.emit()
 
     def _choose(self) -> None:
+        from trainer.lesson.handout.writing import file_name
+
         name = file_name(self.what.currentText())
         chosen, kind = QFileDialog.getSaveFileName(
             self, "Write the handout", str(Path.home() / f"{name}.pdf"), _FILTERS

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
@@ -19,13 +20,15 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from trainer.lesson.game import LessonGame
-from trainer.lesson.narrate import Draft
 from trainer.notation.display import shown_text
 from trainer.ui.button_grid import ButtonGrid
 from trainer.ui.labels import text_label
-from trainer.ui.lesson.facts import GameTitle, outline
 from trainer.ui.look import Look
+
+if TYPE_CHECKING:
+    from trainer.lesson.game import LessonGame
+    from trainer.lesson.narrate import Draft
+    from trainer.ui.lesson.facts import GameTitle
 
 _NOTHING = (
     "Choose a file with games. Name the moves at which a student should stop, as 12w, 15b (the "
@@ -138,9 +141,7 @@ class MomentsPanel(QWidget):
         """Show the moves of a game; None shows none."""
         self._game = game
         self.show_draft(None)
-        self.text.setPlainText(
-            "" if game is None else shown_text(outline(game), self._look.notation)
-        )
+        self.text.setPlainText("" if game is None else self._outline(game))
         for widget in (
             self.text,
             self.draft,
@@ -155,6 +156,12 @@ class MomentsPanel(QWidget):
         self.draft.setVisible(game is not None)
         if game is not None:
             self.say(game.fault)
+
+    def _outline(self, game: LessonGame) -> str:
+        # Imported by then in the thread that read the game.
+        from trainer.ui.lesson.facts import outline
+
+        return shown_text(outline(game), self._look.notation)
 
     def show_draft(self, draft: Draft | None) -> None:
         """Offer the sentences of a draft, each to be edited."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import chess
 from PySide6.QtCore import Qt, Signal
@@ -15,30 +16,28 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from trainer.lesson.breaks import Break
-from trainer.lesson.features import Features
-from trainer.lesson.games import GameStructure
-from trainer.lesson.report import break_text
-from trainer.lesson.shares import StructureShare, percent
-from trainer.lesson.structures import Found
-from trainer.lesson.trick_text import side_name, trick_sentence
-from trainer.lesson.tricks import Trick
-from trainer.notation.display import sentence_list, shown_text
+from trainer.notation.display import shown_text
 from trainer.storage.settings import Settings
 from trainer.ui.button_grid import ButtonGrid
 from trainer.ui.labels import text_label
-from trainer.ui.lesson.facts import PositionFacts
 from trainer.ui.lesson.plan_editor import PlanEditor
 from trainer.ui.look import Look
 from trainer.ui.orders.panel import BoardPanel
 from trainer.ui.orders.still_board import StillBoard
 
+if TYPE_CHECKING:
+    from trainer.lesson.games import GameStructure
+    from trainer.lesson.shares import StructureShare
+    from trainer.lesson.structures import Found
+    from trainer.lesson.tricks import Trick
+    from trainer.ui.lesson.facts import PositionFacts
+
+# What the page says comes from `structure_words`, which is imported when there is something to
+# say: by then the thread that looked it up has loaded what stands behind it.
+
 #: Below this width (at 100 %) the words stand under the board.
 _BESIDE = 640
 _MOST_BOARD = 420
-_MOST_GAMES = 3
-#: What the engine says of a trick, behind its sentence.
-_WORD = {None: "", True: " (The engine agrees.)", False: " (The engine does not agree.)"}
 
 
 class StructurePage(BoardPanel):
@@ -161,13 +160,12 @@ class StructurePage(BoardPanel):
 
     def show_structure(self, share: StructureShare, side: chess.Color, plan: str) -> None:
         """Show a structure, its share and plans; its position comes with `show_facts`."""
+        from trainer.ui.lesson import structure_words as words
+
         found = share.found
         self.title.setText(found.name)
-        self.met.setText(
-            f"Met in {percent(share.met)} of the games that follow this repertoire; "
-            f"{percent(share.ends)} of its lines end with it, by reach."
-        )
-        self.plans.setText(self._shown("\n".join(_plan_lines(found, side))))
+        self.met.setText(words.met(share))
+        self.plans.setText(self._shown("\n".join(words.plan_lines(found, side))))
         self.editor.show_plan(plan)
 
     def show_model_games(self, titles: Sequence[str], sentence: str) -> None:
@@ -187,25 +185,24 @@ class StructurePage(BoardPanel):
 
     def show_games(self, structure: GameStructure | None) -> None:
         """In how many of the player's games the structure stood, and where longest."""
+        from trainer.ui.lesson import structure_words as words
+
         self.games.setVisible(structure is not None)
         if structure is not None:
-            count = f"{len(structure.games)} of {structure.total}"
-            longest = [
-                f"{place.players} ({place.path.name}, game {place.number})"
-                for place in structure.games[:_MOST_GAMES]
-            ]
-            self.games.setText(f"In {count} of your games, longest in {sentence_list(longest)}.")
+            self.games.setText(words.own_games(structure))
 
     def show_facts(self, facts: PositionFacts, found: Found, *, number: int, count: int) -> None:
         """Show one of its positions, `number` (from 1) of `count`."""
+        from trainer.ui.lesson import structure_words as words
+
         self.board.set_position(facts.board)
-        usual = _usual(facts.features, found)
+        usual = words.usual_breaks(facts.features, found)
         self.board.set_arrows([(one.start, one.target) for one in usual])
         self.place.setText(f"Position {number} of {count}")
         self.back.setEnabled(count > 1)
         self.on.setEnabled(count > 1)
         self.order.setText(self._shown(facts.order))
-        self.words.setText("\n".join(_board_lines(facts, usual)))
+        self.words.setText("\n".join(words.board_lines(facts, usual)))
         self.show_tricks(facts.tricks)
         self._fit()
 
@@ -215,7 +212,9 @@ class StructurePage(BoardPanel):
 
     def show_tricks(self, tricks: Sequence[Trick]) -> None:
         """The tricks of the board, each with the word of the engine where it was asked."""
-        told = [f"{trick_sentence(one)}{_WORD[one.confirmed]}" for one in tricks]
+        from trainer.ui.lesson import structure_words as words
+
+        told = words.trick_lines(tricks)
         self.tricks.setText(self._shown("\n".join(told)))
         for part in (self._headings["Tricks"], self.tricks):
             part.setVisible(bool(told))
@@ -237,47 +236,3 @@ class StructurePage(BoardPanel):
             .replace("O-O", "O\u2011O")
             .replace("O\u2011O-O", "O\u2011O\u2011O")
         )
-
-
-def _plan_lines(found: Found, side: chess.Color) -> Iterable[str]:
-    for color in (side, not side):
-        yield f"{side_name(color)}: {found.plan(color)}"
-
-
-def _usual(known: Features, found: Found) -> list[Break]:
-    """The usual breaks that the pawns on this board can still make, White's first."""
-    return [
-        one
-        for side in (chess.WHITE, chess.BLACK)
-        for one in known.of(side).breaks
-        if one.target in found.breaks(side)
-    ]
-
-
-def _board_lines(facts: PositionFacts, usual: list[Break]) -> Iterable[str]:
-    """The breaks with the numbers of their arrows, then the other features."""
-    for number, one in enumerate(usual, start=1):
-        mark = f"{number}  " if len(usual) > 1 else ""
-        yield f"{mark}{side_name(one.side)} {break_text(one)}"
-    known = facts.features
-    for side in (chess.WHITE, chess.BLACK):
-        own = known.of(side)
-        parts = []
-        if own.outposts:
-            names = sentence_list(chess.square_name(one.square) for one in own.outposts)
-            parts.append(f"outpost {names}" if len(own.outposts) == 1 else f"outposts {names}")
-        if own.weak_squares:
-            parts.append(f"weak {sentence_list(map(chess.square_name, own.weak_squares))}")
-        bad = [chess.square_name(one.square) for one in own.bishops if one.bad]
-        if bad:
-            parts.append(f"bad bishop {sentence_list(bad)}")
-        half = [chess.FILE_NAMES[number] for number in known.files.half_open(side)]
-        if half:
-            parts.append(f"half-open {sentence_list(half)}")
-        parts.append(f"space {own.space}")
-        yield f"{side_name(side)}: {', '.join(parts)}"
-    if known.files.open:
-        names = sentence_list(chess.FILE_NAMES[number] for number in known.files.open)
-        yield f"Open: {names}"
-    for one in known.majorities:
-        yield f"{side_name(one.side)} has {one.own} to {one.other} on the {one.wing}"
