@@ -154,7 +154,7 @@ def test_the_break_is_asked_on_the_board(
     place.page.editor.paper.setPlainText("Hit the base.")
     place.page.ask.click()
     panel = place.ask
-    assert place._stack.currentWidget() is panel
+    qtbot.waitUntil(lambda: place._stack.currentWidget() is panel, timeout=20_000)
     assert "French advance chain. Black to move: play the break." in panel.prompt.text()
     board = panel.board.board
     panel.hint.click()
@@ -196,6 +196,7 @@ def test_moments_are_asked_kept_and_drilled(
     panel.moves.setText("12w, 20b")
     panel.ask.click()
     ask = place.ask
+    qtbot.waitUntil(lambda: place._stack.currentWidget() is ask, timeout=20_000)
     assert "White to move: find the move." in ask.prompt.text()
     for words in ("A quiet move.", "The knight on c5 moves.", "It goes to the a-file."):
         ask.hint.click()
@@ -213,12 +214,15 @@ def test_moments_are_asked_kept_and_drilled(
     assert ask.prompt.text() == "That was the last one."
     ask.end.click()
     panel.keep.click()
+    qtbot.waitUntil(lambda: panel.said.text().startswith("Kept in"), timeout=20_000)
     folder = find_locations().data
     white = read_repertoire(folder / "moments-white.pgn")
     black = read_repertoire(folder / "moments-black.pgn")
     assert (len(white.repertoire.decisions()), white.skipped) == (1, [])
     assert (len(black.repertoire.decisions()), black.repertoire.side) == (1, chess.BLACK)
+    panel.say("")
     panel.keep.click()  # once more keeps nothing twice
+    qtbot.waitUntil(lambda: panel.said.text().startswith("Kept in"), timeout=20_000)
     assert len(read_repertoire(folder / "moments-white.pgn").repertoire.sections) == 1
     with qtbot.waitSignal(window.ready, timeout=20_000):
         window.open(folder / "moments-white.pgn")
