@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests import games_reference as reference
-from trainer.errors import RepertoireFileError, UsageError
+from trainer.errors import RepertoireFileError, StemlineError, UsageError
 from trainer.games.departures import Step, fen_at, walk
 from trainer.games.players import AmbiguousNameError, UnknownPlayerError, find_player
 from trainer.games.reading import PlayedGame, read_games
@@ -27,7 +27,7 @@ from trainer.games.statistics import (
     leaving_places,
     never_met,
 )
-from trainer.games.survey import survey
+from trainer.games.survey import survey, survey_of
 from trainer.games.verdicts import Verdict, verdicts
 from trainer.games.when import GameWhen
 from trainer.repertoire.graph import Repertoire
@@ -381,3 +381,54 @@ def test_statistics_of_many_games(tmp_path: Path) -> None:
     assert unmet == len(ours.nodes) - 3
     text = games_text(ours, found, never)
     assert "after 1 Nf3: 3 games by the opponent: c5 (2), g6 (1), 50% of the points" in text
+
+
+PIECES = st.sampled_from(
+    [
+        '[Event "x"]\n',
+        '[FEN "8/8/8/8/8/8/8/8 w - - 0 1"]\n',
+        '[FEN "4k3/P7/8/8/8/8/8/4K3 w - - 0 9"]\n',
+        '[Variant "Atomic"]\n',
+        '[Date "2024.02.30"]\n',
+        '[White "A\\"b"]\n',
+        "1. e4 e5 ",
+        "2. Nf3 ",
+        "a8=Q+ ",
+        "{ text ",
+        "} ",
+        "( ",
+        ") ",
+        "-- ",
+        "1-0\n\n",
+        "* ",
+        "$300 ",
+        "; to the end\n",
+        "%\n",
+        "O-O ",
+        "\x00",
+        "é ",
+    ]
+)
+
+
+@given(st.lists(PIECES, max_size=40) | st.text(max_size=80).map(lambda text: [text]))
+def test_any_text_gives_games_or_one_sentence(
+    tmp_path_factory: pytest.TempPathFactory, parts: list[str]
+) -> None:
+    path = tmp_path_factory.mktemp("any") / "any.pgn"
+    path.write_bytes("".join(parts).encode("utf-8", "surrogatepass"))
+    ours = repertoire()
+    sentence = ""
+    try:
+        found = survey(ours, [path])
+    except StemlineError as error:
+        sentence, found = str(error), survey_of(ours, [])
+    assert sentence.endswith(".") or not sentence
+    for one in found.walks:
+        assert len(one.steps) == one.game.plies == len(one.game.moves())
+        assert sum(1 for _ in one.game.boards()) == one.game.plies + 1
+        assert walk_sentences(one, verdicts(ours, one, always))
+    for fault in found.faults:
+        assert fault.line >= 1
+        assert fault.reason
+    games_report(ours, found)
