@@ -44,3 +44,18 @@ def test_what_cannot_be_simulated_is_told(stemline: RunStemline, tmp_path: Path)
     wrong = stemline("simulate", DEMO, "--days", "0")
     assert wrong.returncode == 2
     assert "whole number" in wrong.stderr
+
+
+def test_a_base_weighs_the_replies(stemline: RunStemline, tmp_path: Path) -> None:
+    base = tmp_path / "demo.base"
+    built = stemline("base", "build", base, DEMO.with_name("demo-games.pgn"))
+    assert built.returncode == 0
+    without, weighed = (
+        json.loads(stemline("simulate", DEMO, *SMALL, *more, "--json").stdout)
+        for more in ((), ("--base", base))
+    )
+    # Replies that are not prepared end lines, so perfect memory gives less.
+    assert 0 < weighed["depth"] < without["depth"]
+    missing = stemline("simulate", DEMO, *SMALL, "--base", tmp_path / "none.base")
+    assert missing.returncode == 1
+    assert "none.base" in missing.stderr

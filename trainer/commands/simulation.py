@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.commands.options import (
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     import argparse
 
     from trainer.commands.options import Commands
+    from trainer.repertoire.arrays import Floats, RepertoireArrays
 
 
 def add(commands: Commands) -> None:
@@ -26,6 +28,9 @@ def add(commands: Commands) -> None:
         "simulate", help="what planning comes to, with simulated players"
     )
     add_repertoire(simulation)
+    simulation.add_argument(
+        "--base", type=Path, metavar="BASE", help="a reference base: replies as they are played"
+    )
     simulation.add_argument("--minutes", type=minutes, default=5, metavar="M", help="a day")
     simulation.add_argument("--days", type=up_to(3650), default=60, metavar="D")
     simulation.add_argument("--learners", type=up_to(1000), default=12, metavar="K")
@@ -37,18 +42,46 @@ def add(commands: Commands) -> None:
 def _run(options: argparse.Namespace) -> int:
     from trainer.memory.index_store import IndexStore
     from trainer.memory.simulation.report import Trial, report_object, report_text, run_trial
+    from trainer.repertoire.arrays import RepertoireArrays
     from trainer.repertoire.reader import read_repertoire
     from trainer.storage.locations import find_locations
 
     loaded = read_repertoire(options.repertoire, side=chosen_side(options))
+    shares = None
+    if options.base is not None:
+        shares = _shares(RepertoireArrays.compile(loaded.repertoire), options.base)
     report = run_trial(
         options.repertoire,
         loaded.repertoire,
         IndexStore(find_locations().cache).index_for(),
         Trial(options.minutes, options.days, options.learners, options.seed),
+        reply_shares=shares,
     )
     if options.json:
         print_json(report_object(report))
     else:
         print(report_text(report))
     return tell_skipped(options.repertoire, loaded)
+
+
+def _shares(arrays: RepertoireArrays, base: Path) -> Floats:
+    """How often each reply is played among all moves of its position, by the number of its edge.
+
+    One imagined game stands for each known reply, so that none is impossible; what is left of 1
+    are replies for which nothing is prepared.
+    """
+    import numpy as np
+
+    from trainer.games.base.store import ReferenceBase
+
+    shares = np.zeros(len(arrays.edges))
+    with ReferenceBase(base) as reference:
+        for number, node in enumerate(arrays.nodes):
+            edges = arrays.edges_of(number)
+            if arrays.decision[number] or not edges:
+                continue
+            played = {one.move: one.games for one in reference.totals(node.key).moves if one.move}
+            together = sum(played.values()) + len(edges)
+            for edge in edges:
+                shares[edge] = (played.get(arrays.edges[edge].move, 0) + 1) / together
+    return shares

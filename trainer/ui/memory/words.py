@@ -58,8 +58,8 @@ def ahead_sentence(ahead: MinutesAhead, retention: float) -> str:
     if not any(ahead.minutes):
         return "Nothing is learnt yet, so nothing has to be kept up."
     return (
-        f"Keeping what you have learnt above {percent(retention)} takes about {ahead.mean:.0f} min "
-        f"a day over the coming {len(ahead.minutes)} days."
+        f"Keeping what you have learnt above {percent(retention)} takes about "
+        f"{ahead.mean:.0f} min a day over the coming {len(ahead.minutes)} days."
     )
 
 
