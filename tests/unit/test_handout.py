@@ -49,7 +49,7 @@ from trainer.lesson.shares import structure_shares
 from trainer.lesson.structure_file import load_structures
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.graph import Repertoire
-from trainer.repertoire.reader import read_repertoire
+from trainer.repertoire.reader import read_repertoire, read_repertoire_text
 from trainer.resources import repertoire_path
 
 DAY = datetime.date(2026, 11, 25)
@@ -339,3 +339,16 @@ def test_a_game_of_moves_only() -> None:
     game = LessonGame.of(chess.Board(), [chess.Move.from_uci("e2e4")])
     assert (game.title, game.numbered(1)) == ("A game", "1 e4")
     assert re.fullmatch(r"A game", lesson_of_game(narrate(game, BOOK)).title)
+
+
+def test_the_pgn_of_all_sections_is_the_repertoire_again() -> None:
+    repertoire = demo()
+    lesson = lesson_of_sections(repertoire, repertoire.sections, BOOK)
+    again = read_repertoire_text(lesson_pgn(lesson), side=repertoire.side)
+    assert again.skipped == []
+    assert set(again.repertoire.nodes) == set(repertoire.nodes)
+    moves = {(edge.parent.key, edge.move) for edge in repertoire.edges()}
+    assert {(edge.parent.key, edge.move) for edge in again.repertoire.edges()} == moves
+    for node in repertoire.decisions():
+        main = again.repertoire.nodes[node.key].edges[0].move
+        assert main == node.edges[0].move

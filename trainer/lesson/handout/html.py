@@ -201,18 +201,19 @@ def _lines(lines: Lines, number: int) -> str:
         for act, label, key in _KEYS
     )
     text: list[str] = []
+    gap = ""
     for word in words(lines):
         safe = escape(word.text)
+        before = "" if word.kind is Kind.CLOSE else gap
         if word.kind is Kind.MOVE:
             main = " main" if word.depth == 0 else ""
-            text.append(
-                f' <button type="button" class="move{main}" '
-                f'data-step="{word.step}">{safe}</button>'
+            safe = (
+                f'<button type="button" class="move{main}" data-step="{word.step}">{safe}</button>'
             )
         elif word.kind is Kind.NOTE:
-            text.append(f' <span class="note">{safe}</span>')
-        else:
-            text.append(f" {safe}" if word.kind is Kind.OPEN else safe)
+            safe = f'<span class="note">{safe}</span>'
+        text.append(before + safe)
+        gap = "" if word.kind is Kind.OPEN else " "
     return (
         f'<section class="lines" data-lines="{number}" aria-label="Lines to step through">'
         f'<div class="stage">{_board(lines.board, flipped=lines.flipped)}'
