@@ -9,13 +9,13 @@ from itertools import pairwise
 from pathlib import Path
 from threading import RLock
 from types import TracebackType
-from typing import Final
 
 import chess
 import numpy as np
 
 from trainer.games.base import moments
-from trainer.games.base.codes import CODES, MOVES, NO_MOVE
+from trainer.games.base.answers import GAME_COLUMNS, GAME_TABLES, entry_of, position_of
+from trainer.games.base.codes import MOVES
 from trainer.games.base.faults import GamesFileError, base_error
 from trainer.games.base.figures import (
     BaseSummary,
@@ -32,16 +32,6 @@ from trainer.games.base.shards import Array
 from trainer.games.base.sources import text_of_game
 from trainer.games.when import GameIdentity, GameWhen
 from trainer.position import position_key, signed_key
-
-_RESULTS: Final = ("1-0", "1/2-1/2", "0-1", "*")
-_GAME_COLUMNS: Final = (
-    "games.id, white.name, black.name, white_rating, black_rating, event.name, moment, result, "
-    "sources.path, place"
-)
-_GAME_TABLES: Final = (
-    "games JOIN names white ON white.id = white JOIN names black ON black.id = black "
-    "JOIN names event ON event.id = event JOIN sources ON sources.id = source"
-)
 
 
 class ReferenceBase:
@@ -102,7 +92,7 @@ class ReferenceBase:
                 rows = np.frombuffer(stored[0][0], TOTAL).tolist()  # type: ignore[call-overload]
             else:
                 rows = self._few_totals(self._in_bucket(key))
-        return _position(rows)
+        return position_of(rows)
 
     def position(self, board: chess.Board) -> PositionTotals:
         """What all games did in the position on `board`."""
@@ -192,7 +182,7 @@ class ReferenceBase:
         with self._lock:
             self._refresh()
             games, codes = self._visits_before(key, moments.limit(when))
-            found = _position(self._rows_of_moves(games, codes))
+            found = position_of(self._rows_of_moves(games, codes))
             if not found.moves:
                 return ()
             board = board or self._board_of(key, int(games[0]))
@@ -308,11 +298,11 @@ class ReferenceBase:
     def game(self, number: int) -> GameEntry:
         """The game of that number. Raises `KeyError` where there is none."""
         rows = self._rows(
-            f"SELECT {_GAME_COLUMNS} FROM {_GAME_TABLES} WHERE games.id = ?", (number,)
+            f"SELECT {GAME_COLUMNS} FROM {GAME_TABLES} WHERE games.id = ?", (number,)
         )
         if not rows:
             raise KeyError(number)
-        return _entry(rows[0])
+        return entry_of(rows[0])
 
     def games_through(self, key: int, most: int = 200) -> tuple[GameEntry, ...]:
         """Games that reached a position, the newest first, at most so many.
@@ -382,50 +372,3 @@ class ReferenceBase:
             Unused(Path(str(path)), game, line, str(kind), str(reason))
             for path, game, line, kind, reason in rows
         )
-
-
-def _position(rows: Sequence[tuple[int, ...]]) -> PositionTotals:
-    games, white, draws, black, ratings, rating_sum = (
-        sum(row[column] for row in rows) for column in range(1, 7)
-    )
-    first = min(((row[9], row[8]) for row in rows), default=(0, None))[1]
-    moves = [_move(row) for row in rows if row[0] != NO_MOVE]
-    moves.sort(key=lambda one: (-one.games, CODES[one.move]))
-    return PositionTotals(
-        games,
-        white,
-        draws,
-        black,
-        rating_sum / ratings if ratings else None,
-        max((row[7] for row in rows), default=0) or None,
-        first,
-        tuple(moves),
-    )
-
-
-def _move(row: tuple[int, ...]) -> MoveTotals:
-    code, games, white, draws, black, ratings, rating_sum, last_year, first, _ = row
-    mean = rating_sum / ratings if ratings else None
-    return MoveTotals(MOVES[code], games, white, draws, black, mean, last_year or None, first)
-
-
-def _entry(row: Sequence[object]) -> GameEntry:
-    number, white, black, white_rating, black_rating, event, moment, result, path, place = row
-    assert isinstance(number, int)
-    assert isinstance(white_rating, int)
-    assert isinstance(black_rating, int)
-    assert isinstance(moment, int)
-    assert isinstance(result, int)
-    assert isinstance(place, int)
-    return GameEntry(
-        number,
-        str(white),
-        str(black),
-        white_rating,
-        black_rating,
-        str(event),
-        moments.date_text(moment),
-        _RESULTS[result],
-        Path(str(path)),
-        place,
-    )
