@@ -22,6 +22,7 @@ from trainer.ui.engine.parts import EngineParts
 from trainer.ui.garbage import GarbageDuty
 from trainer.ui.keeper import Keeper
 from trainer.ui.lesson.own_plans import OwnPlans
+from trainer.ui.loading import CourseLoader
 from trainer.ui.look import Look
 from trainer.ui.memory.access import MemoryAccess
 from trainer.ui.message import tell
@@ -29,7 +30,7 @@ from trainer.ui.notices import notice, show_unread
 from trainer.ui.places import Places
 from trainer.ui.recent import RecentMenu, without_file
 from trainer.ui.rooms import Asked, Means, Rooms
-from trainer.ui.tasks import TaskControl, TaskRunner, Work
+from trainer.ui.tasks import TaskControl, TaskRunner
 from trainer.ui.today.view import TodayView
 from trainer.ui.workshop.menu import WorkshopMenu
 from trainer.ui.workshop.wanted import added_move, added_note, edit_for, taken_line
@@ -41,7 +42,6 @@ if TYPE_CHECKING:
     from trainer.memory.session import DrillSession, Summary
     from trainer.memory.today import NotedDecision, Today
     from trainer.repertoire.graph import Node
-    from trainer.repertoire.reader import LoadedRepertoire
     from trainer.repertoire.workshop.edits import Edit
     from trainer.ui.drill.controller import DrillController
     from trainer.ui.drill.summary_view import SummaryView
@@ -74,11 +74,12 @@ class MainWindow(QMainWindow):
         self._appearance = appearance
         self._garbage = GarbageDuty(self)
         self._runner = TaskRunner(log, self)
-        self._reading: TaskControl | None = None
         self._planning: TaskControl | None = None
         self._beginning: TaskControl | None = None
-        #: The course is being built anew after edits; then this is done.
-        self._renewing: TaskControl | None = None
+        self._loader = CourseLoader(
+            self, self._runner, keeper, self._build_desk, lambda: self.settings
+        )
+        #: What is to be done once the course was built anew after edits.
         self._when_renewed: Callable[[], None] | None = None
         self._drill_when_ready: int | None = None
         self._was_painted = False
@@ -213,6 +214,13 @@ class MainWindow(QMainWindow):
         self.memory.exercise.connect(self._begin_exercise)
         self.memory.changed.connect(self._change_and_apply)
         self.memory.decision_chosen.connect(self.show_decision)
+        self._loader.progressed.connect(self.today.show_reading)
+        self._loader.opened.connect(self._opened)
+        self._loader.failed.connect(self._not_opened)
+        self._loader.other_side.connect(self._read_for)
+        self._loader.refused.connect(self.close)
+        self._loader.renewed.connect(self._renewed)
+        self._loader.not_renewed.connect(self._not_renewed)
         self._replan.timeout.connect(self._save_and_refresh)
         self._told.connect(self._complain, Qt.ConnectionType.QueuedConnection)
         self._appearance.changed.connect(self._apply_settings)
@@ -279,10 +287,11 @@ class MainWindow(QMainWindow):
         if self.desk is not None and self.desk.engaged:
             self.desk.settle(lambda: self.open(path, drill_minutes=drill_minutes, side=side))
             return
-        for task in (self._reading, self._planning, self._beginning, self._renewing):
+        for task in (self._planning, self._beginning):
             if task is not None:
                 task.cancel()
-        self._beginning = self._renewing = self._when_renewed = None
+        self._beginning = self._when_renewed = None
+        self._loader.cancel()
         if self.desk is not None:
             self.desk.clear()
         self._garbage.hold()
@@ -295,12 +304,7 @@ class MainWindow(QMainWindow):
         self.rooms.clear()
         self.today.show_reading(path.name)
         self.places.show_place(self._today_place, self.today)
-        self._reading = self._runner.start(
-            lambda control: self._keeper.read(path, control, side),
-            done=self._read,
-            failed=lambda sentence: self._not_opened(path, sentence),
-            progressed=lambda share: self.today.show_reading(path.name, share),
-        )
+        self._loader.read(path, side)
 
     def choose_file(self) -> None:
         """Ask for a file and open it."""
@@ -310,44 +314,11 @@ class MainWindow(QMainWindow):
         if path is not None:
             self.open(path)
 
-    def _read(self, loaded: LoadedRepertoire) -> None:
-        """The file is read: settle whose it is, then look up what is remembered of it."""
-        assert loaded.path is not None
-        if not self._go_on_when_locked():
-            return
-        side = loaded.repertoire.side
-        if loaded.side_guessed:
-            side = opening.ask_for_side(self, loaded.path.name, side)
-        if side != loaded.repertoire.side:
-            self.open(loaded.path, drill_minutes=self._drill_when_ready, side=side)
-            return
-        self._build_desk().offer(
-            loaded, self._go_on_reading, self._open_course, forbidden=self._keeper.elsewhere
-        )
+    def _read_for(self, path: Path, side: bool) -> None:
+        self.open(path, drill_minutes=self._drill_when_ready, side=side)
 
-    def _go_on_reading(self, work: Work, **callbacks: Callable[..., None]) -> TaskControl:
-        self._reading = self._runner.start(work, **callbacks)
-        return self._reading
-
-    def _open_course(self, loaded: LoadedRepertoire) -> None:
-        settings = self.settings
-        self._reading = self._runner.start(
-            lambda _control: self._keeper.course(loaded, settings),
-            done=self._opened,
-            failed=lambda sentence: self._not_opened(loaded.path, sentence),
-        )
-
-    def _go_on_when_locked(self) -> bool:
-        """Offer to read only where another window holds the progress; whether to go on."""
-        sentence, self._keeper.locked = self._keeper.locked, ""
-        if not sentence or opening.offer_reading_only(self, sentence):
-            return True
-        self.close()
-        return False
-
-    def _opened(self, result: tuple[Course, Today]) -> None:
-        self._reading = None
-        self.course, today = result
+    def _opened(self, course: Course, today: Today) -> None:
+        self.course = course
         self._garbage.spare()
         self._remember_file(self.course.path)
         self._report_action.setEnabled(bool(self.course.loaded.skipped))
@@ -361,7 +332,6 @@ class MainWindow(QMainWindow):
             self._begin_drill(minutes or self.settings.minutes)
 
     def _not_opened(self, path: Path, sentence: str) -> None:
-        self._reading = None
         self._garbage.go_on()
         self.today.show_failure(sentence)
         self._forget_file(path)
@@ -505,11 +475,11 @@ class MainWindow(QMainWindow):
         if node is not None:
             self.engine.look_at(node)
             return
-        from trainer.ui.engine.here import board_shown
+        from trainer.ui.engine.here import shown_in
 
-        board = board_shown(self.places.current())
-        if board is not None:
-            self.engine.look_at_board(board)
+        shown = shown_in(self.places.current())
+        if shown is not None:
+            self.engine.look_at_board(shown.board, shown.order, shown.number)
         elif self.course is not None and self.course.repertoire.roots:
             self.engine.look_at(self.course.repertoire.roots[0])
 
@@ -611,34 +581,26 @@ class MainWindow(QMainWindow):
     def _is_stale(self) -> bool:
         """Whether the repertoire was edited since the course was built."""
         edited = self.desk is not None and self.desk.is_stale
-        return edited or self._renewing is not None
+        return edited or self._loader.renewing
 
     def _renew_course(self) -> None:
         """Build the course anew on the graph as it is now, without reading the file again."""
         loaded = None if self.desk is None else self.desk.loaded
         if loaded is None or self.course is None:
             return
-        if self._renewing is not None:
-            self._renewing.cancel()
         assert self.desk is not None
-        revision, settings, before = self.desk.revision, self.settings, self.course
         self.today.start_button.setEnabled(False)
-        self._renewing = self._runner.start(
-            lambda _control: self._keeper.course(loaded, settings, before),
-            done=lambda result: self._renewed(result, revision),
-            failed=self._not_renewed,
-        )
+        self._loader.renew(loaded, self.course, self.desk.revision)
 
     def _not_renewed(self, sentence: str) -> None:
-        self._renewing = self._when_renewed = None
+        self._when_renewed = None
         self._complain(sentence)
 
-    def _renewed(self, result: tuple[Course, Today], revision: int) -> None:
-        self._renewing = None
+    def _renewed(self, course: Course, today: Today, revision: int) -> None:
         desk = self.desk
         if desk is None or self.course is None:
             return
-        self.course, today = result
+        self.course = course
         desk.set_course(self.course, forbidden=self._keeper.elsewhere, revision=revision)
         self.engine.set_course(self.course)
         if desk.is_stale and not desk.shows(self.places.current()):
@@ -670,7 +632,7 @@ class MainWindow(QMainWindow):
             self.desk.put_down()
         if self._is_stale():
             self._when_renewed = lambda: self._begin_drill(minutes)
-            if self._renewing is None:
+            if not self._loader.renewing:
                 self._renew_course()
             return
         if self._replan.isActive():
