@@ -335,6 +335,30 @@ def test_requests_that_contradict_themselves(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
+def test_what_a_handout_is_made_of_is_never_written_over(tmp_path: Path) -> None:
+    mine = tmp_path / "mine.pgn"
+    mine.write_bytes(repertoire_path("kings-indian-attack.pgn").read_bytes())
+    before = mine.read_bytes()
+    link = tmp_path / "link.pgn"
+    link.symlink_to(mine)
+    other = tmp_path / "other.pgn"
+    other.hardlink_to(mine)
+    for out in (mine, link, other):
+        with pytest.raises(HandoutError, match="would be lost"):
+            make_handout(HandoutRequest(mine, out))
+    games = repertoire_path("demo-games.pgn")
+    with pytest.raises(HandoutError, match="would be lost"):
+        make_handout(HandoutRequest(games, mine, game=1, against=mine))
+    with pytest.raises(HandoutError, match="would be lost"):
+        write_lesson(mine, small_lesson(), spare=[mine])
+    assert mine.read_bytes() == before
+    # Another PGN file that was there stays beside the new one.
+    third = tmp_path / "third.pgn"
+    third.write_text("precious", encoding="utf-8")
+    write_lesson(third, small_lesson(), spare=[mine])
+    assert (tmp_path / "third.pgn.bak").read_text(encoding="utf-8") == "precious"
+
+
 def test_a_game_of_moves_only() -> None:
     game = LessonGame.of(chess.Board(), [chess.Move.from_uci("e2e4")])
     assert (game.title, game.numbered(1)) == ("A game", "1 e4")

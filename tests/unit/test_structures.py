@@ -100,6 +100,7 @@ def pawn_boards(draw: st.DrawFn) -> chess.Board:
         demands = entry.get(side, []) + entry.get(f"{side}_may", [])
         for demand in demands:
             name = draw(st.sampled_from(demand.split("/")))
+            name += "" if len(name) == 2 else str(draw(st.integers(2, 7)))
             board.set_piece_at(chess.parse_square(name), chess.Piece(chess.PAWN, color))
         for square in draw(st.lists(st.integers(8, 55), max_size=4)):
             board.set_piece_at(square, chess.Piece(chess.PAWN, color))

@@ -21,7 +21,7 @@ from trainer.lesson.build import (
 from trainer.lesson.facts import NoveltyFact
 from trainer.lesson.game import LessonGame, read_game
 from trainer.lesson.handout.model import Lesson, Paper
-from trainer.lesson.handout.writing import check_ending, write_lesson
+from trainer.lesson.handout.writing import check_ending, check_spared, write_lesson
 from trainer.lesson.moments import Better, Moment, moment_of, parse_plies
 from trainer.lesson.narrate import narrate
 from trainer.lesson.shares import structure_shares
@@ -75,6 +75,7 @@ def make_handout(request: HandoutRequest) -> HandoutResult:
     cannot be read, found or written.
     """
     check_ending(request.out)
+    check_spared(request.out, _sources(request))
     if request.game is None and (request.moments or request.find_moments is not None):
         raise UsageError("Moments are moves of a game: say which one with --game N.")
     if request.section and request.structure:
@@ -100,6 +101,12 @@ def make_handout(request: HandoutRequest) -> HandoutResult:
         )
     written = write_lesson(request.out, lesson, request.paper)
     return HandoutResult(tuple(written), tuple(loaded.skipped))
+
+
+def _sources(request: HandoutRequest) -> list[Path]:
+    """The files that must not be written over."""
+    sources = (request.source, request.against)
+    return [source for source in sources if source is not None and source.exists()]
 
 
 def _of_game(request: HandoutRequest, number: int) -> HandoutResult:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from trainer.diagram import diagram_svg
@@ -30,14 +30,28 @@ def check_ending(path: Path) -> None:
         )
 
 
-def write_lesson(path: Path, lesson: Lesson, paper: Paper = Paper.A4) -> list[Path]:
+def check_spared(path: Path, spare: Sequence[Path]) -> None:
+    """Raises `HandoutError` where `path` is one of the files that a lesson is made of."""
+    for source in spare:
+        if path.resolve() == source.resolve() or (path.exists() and path.samefile(source)):
+            raise HandoutError(
+                f"{path} is what the handout is made of and would be lost: choose another name."
+            )
+
+
+def write_lesson(
+    path: Path, lesson: Lesson, paper: Paper = Paper.A4, *, spare: Sequence[Path] = ()
+) -> list[Path]:
     """Write the lesson, and return the files written: several where there are several pictures.
 
-    Pictures are numbered, `lesson-1.png` and so on, where there is more than one. Raises
+    Pictures are numbered, `lesson-1.png` and so on, where there is more than one. A file that was
+    there before is replaced, a PGN file stays beside it as `.bak`; those of `spare`, which the
+    lesson was made of, are never touched. Raises
     `HandoutError` for another ending, for a lesson with nothing to write in that form, and where
     a file cannot be written.
     """
     check_ending(path)
+    check_spared(path, spare)
     kind = path.suffix.lower()
     writers: dict[str, Callable[[], bytes]] = {
         ".pdf": lambda: lesson_pdf(lesson, paper),
@@ -84,7 +98,7 @@ def _write_pictures(path: Path, lesson: Lesson, kind: str) -> list[Path]:
 
 def _write(path: Path, data: bytes) -> None:
     try:
-        write_atomically(path, data)
+        write_atomically(path, data, keep_backup=path.suffix.lower() == ".pgn")
     except OSError as error:
         raise HandoutError(
             f"The handout cannot be written to {path} ({error.strerror or error}): "

@@ -149,11 +149,12 @@ class Handouts(QObject):
             return
         coach, paper = self._panel.coach.text().strip(), self._panel.chosen_paper
         self._panel.say("Writing …")
+        spare = [self._course.path] if self._course is not None else []
 
         def work(_control: TaskControl) -> list[Path]:
             from trainer.lesson.handout.writing import write_lesson
 
-            return write_lesson(path, make(coach), paper)
+            return write_lesson(path, make(coach), paper, spare=spare)
 
         self._runner.start(work, done=self._written, failed=self._panel.say)
 
