@@ -452,3 +452,27 @@ def test_the_place_that_shows_a_board_is_looked_at(
     window.look_here()
     look = looked(qtbot, window)
     assert look.shown.epd() == node.board().epd()
+
+
+def test_a_position_of_a_game_is_named_by_the_game(
+    qtbot: QtBot, make_window: MakeWindow, small: Path, tmp_path: Path
+) -> None:
+    games = tmp_path / "mine.pgn"
+    games.write_text(
+        '[White "Linden, Mara"]\n[Black "Ash, Bo"]\n[Result "0-1"]\n\n'
+        "1. d3 e5 2. Nf3 Nc6 3. Nxe5 Nxe5 4. d4 Ng6 0-1\n",
+        encoding="utf-8",
+    )
+    window = make_window(small, **QUICK, player="Linden, Mara", games_files=(str(games),))
+    window.places.go(3)
+    place = window.rooms.games
+    assert place is not None
+    qtbot.waitUntil(lambda: place.gathered is not None, timeout=PATIENCE)
+    assert place.gathered is not None
+    place._open(place.gathered.entries[0])
+    place.page.go(5)
+    window.look_here()
+    look = looked(qtbot, window)
+    assert look.shown == place.page.board.board
+    assert look.order.text() == "After 3 Nxe5, not in the repertoire"
+    assert look.lines.item(0).text().splitlines()[1].startswith("3…")

@@ -228,6 +228,12 @@ class DrillController(QObject):
             return "New to you: what would you play?"
         return f"{who} to move: what is prepared?"
 
+    def number_of(self, prompt: Prompt) -> int:
+        """The number of the move that is asked."""
+        assert self._repertoire is not None
+        order = shown_order(self._repertoire, prompt.origin, prompt.order)
+        return order.number + (len(order.sans) + (0 if order.turn else 1)) // 2
+
     def _order_text(self, prompt: Prompt) -> str:
         assert self._repertoire is not None
         order = shown_order(self._repertoire, prompt.origin, prompt.order)

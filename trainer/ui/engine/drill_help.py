@@ -67,9 +67,13 @@ class DrillHelp(QObject):
     def _judged(self, verdict: Verdict) -> None:
         prompt = verdict.prompt
         if verdict.kind in _WRONG and verdict.played is not None:
-            self._case = _Case(prompt.board.copy(stack=False), verdict.played, _number(prompt))
+            self._case = _Case(
+                prompt.board.copy(stack=False), verdict.played, self._controller.number_of(prompt)
+            )
         elif verdict.kind is VerdictKind.STRANGER_NOTICED:
-            self._case = _Case(prompt.board.copy(stack=False), None, _number(prompt))
+            self._case = _Case(
+                prompt.board.copy(stack=False), None, self._controller.number_of(prompt)
+            )
         elif verdict.kind is not VerdictKind.CORRECTED:
             self._case = None
         if verdict.goes_on or self._case is not None:
@@ -156,8 +160,3 @@ class DrillHelp(QObject):
     def _ended(self, _summary: object) -> None:
         self._forget()
         self._adviser.set_silent(False)
-
-
-def _number(prompt: Prompt) -> int:
-    """The number of the move that is asked, where the section begins with the first move."""
-    return 1 + (len(prompt.order) + (0 if prompt.origin.turn else 1)) // 2

@@ -162,6 +162,8 @@ class EngineParts(QObject):
             self.test_window.chosen.connect(self._look_at_finding)
             self.test_window.settings_wanted.connect(self.choose_engine)
             self.test_window.said.connect(self.said)
+            if self.adviser.cache().notice:
+                self.said.emit(self.adviser.cache().notice)
         self.test_window.show()
         self.test_window.activateWindow()
 
