@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from trainer.ui.lesson.place import LessonPlace
     from trainer.ui.map.place import MapPlace
     from trainer.ui.orders.place import OrdersPlace
+    from trainer.ui.workshop.page import WorkshopPage
 
 
 @dataclass(frozen=True)
@@ -197,6 +198,12 @@ class Rooms(QObject):
             )
             self.base.built.connect(lambda said, _well: self.said.emit(said.split("\n")[0]))
         return self.base
+
+    def put_base_beside(self, page: WorkshopPage) -> None:
+        """Show in the workshop what the reference base holds of the position."""
+        from trainer.ui.base.joining import BaseInWorkshop
+
+        BaseInWorkshop(self.base_desk(), page)
 
     def _fresh(self) -> Course | None:
         return None if self._asked.stale() else self._asked.course()

@@ -1,4 +1,4 @@
-"""The reference base beside a game of the player's: the position's panel, and what was new."""
+"""The reference base beside a game of the player's, with what was new, and in the workshop."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from trainer.ui.games.entries import GameEntry
     from trainer.ui.games.page import GamePage
     from trainer.ui.tasks import TaskControl
+    from trainer.ui.workshop.page import WorkshopPage
 
 
 class BaseBesideGame(QObject):
@@ -59,3 +60,30 @@ class BaseBesideGame(QObject):
             self._page.show_novelty(entry, str(words))
 
         self._task = self._desk.ask(sentence, say, say)
+
+
+class BaseInWorkshop(QObject):
+    """What the base played in the position that is edited; a move of it can be taken over.
+
+    Without a base nothing is shown: the page is for what the player writes.
+    """
+
+    def __init__(self, desk: BaseDesk, page: WorkshopPage) -> None:
+        super().__init__(page)
+        self._desk, self._page = desk, page
+        self._board: chess.Board | None = None
+        self.panel = PositionPanel(desk)
+        page.suggestions.addWidget(self.panel)
+        page.shown.connect(self._show)
+        self.panel.move_chosen.connect(page.played)
+        desk.changed.connect(self._renew)
+        self._renew()
+
+    def _show(self, board: chess.Board) -> None:
+        self._board = board
+        self._renew()
+
+    def _renew(self) -> None:
+        self.panel.setVisible(self._desk.has_base)
+        if self._desk.has_base:
+            self.panel.show_position(self._board)

@@ -60,6 +60,8 @@ _ROOMY = 30
 class WorkshopPage(QWidget):
     """Shows what it is told and says what the player does; it decides nothing."""
 
+    #: Another position stands on the board: a `chess.Board`.
+    shown = Signal(object)
     #: A move was made on the board.
     played = Signal(object)
     #: A move was typed.
@@ -101,6 +103,8 @@ class WorkshopPage(QWidget):
         self.asked = text_label("", "note")
         self.lines = LineList(look)
         self.buttons: dict[str, QToolButton] = {}
+        #: Where what others play in the position may be shown.
+        self.suggestions = QVBoxLayout()
         self._order = ""
         self._build()
         self._connect()
@@ -157,6 +161,7 @@ class WorkshopPage(QWidget):
             self._grids[_LINE_BUTTONS],
         ):
             column.addWidget(widget)
+        column.addLayout(self.suggestions)
         column.addStretch(1)
         self._page = QScrollArea()
         self._page.setFrameShape(QFrame.Shape.NoFrame)
@@ -231,6 +236,7 @@ class WorkshopPage(QWidget):
         self.board.set_arrows([])
         self.board.set_position(board, last_move, animate)
         self.board.set_interactive(True, None)
+        self.shown.emit(board)
 
     def show_words(self, words: PageWords, signs: str, chosen: int) -> None:
         """The texts of a position; `chosen` is the number of the chosen line."""
