@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QLabel, QPushButton
 from pytestqt.qtbot import QtBot
 
-from tests.engines import STOCKFISH, fake_engine
+from tests.engines import STOCKFISH, children, fake_engine
 from tests.ui.conftest import MakeWindow
 from tests.ui.test_drill_in_window import (
     learn_small_repertoire,
@@ -20,6 +21,7 @@ from tests.ui.test_drill_in_window import (
     start,
 )
 from trainer.ui.drill.controller import Stage
+from trainer.ui.engine import worker
 from trainer.ui.engine.game_moments import MomentsBesideGame
 from trainer.ui.engine.look_window import LookWindow
 from trainer.ui.engine.settings_dialog import EngineDialog
@@ -476,3 +478,34 @@ def test_a_position_of_a_game_is_named_by_the_game(
     assert look.shown == place.page.board.board
     assert look.order.text() == "After 3 Nxe5, not in the repertoire"
     assert look.lines.item(0).text().splitlines()[1].startswith("3…")
+
+
+def test_an_engine_that_nobody_asks_is_ended_and_started_again_when_asked(
+    qtbot: QtBot, make_window: MakeWindow, small: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(worker, "_IDLE", 0.3)
+    window = make_window(small, **QUICK)
+    window.look_here()
+    looked(qtbot, window)
+    qtbot.waitUntil(lambda: window.engine.adviser._worker._engine is None, timeout=PATIENCE)
+    assert not children(os.getpid())
+    window.engine.look_at(window.course.repertoire.decisions()[1])
+    looked(qtbot, window)
+
+
+def test_a_slip_taken_back_silences_the_engine_again(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small, **{**QUICK, "engine_nodes": 10_000_000})
+    start(qtbot, window)
+    window.drill.typed.emit("a4")
+    window.drill.command.emit("why")
+    adviser = window.engine.adviser
+    qtbot.waitUntil(lambda: adviser.working, timeout=PATIENCE)
+    window.drill.command.emit("undo")
+    assert window.controller is not None
+    assert window.controller.stage is Stage.ASKING
+    assert adviser.silent
+    qtbot.waitUntil(lambda: not adviser.working, timeout=PATIENCE)
+    assert window.drill.panel.against.isHidden()
+    assert window.drill.panel.why_not.isHidden()

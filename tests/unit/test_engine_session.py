@@ -164,6 +164,28 @@ def test_an_honest_engine_with_few_options(tmp_path: Path, way: str) -> None:
         assert found.best.move == chess.Move.from_uci("e2e4")
 
 
+def test_a_script_takes_the_engine_that_it_starts_with_it(tmp_path: Path) -> None:
+    script = tmp_path / "wrapped"
+    script.write_text(f"#!/bin/sh\n{STOCKFISH}\nexit 0\n", encoding="utf-8")
+    script.chmod(0o755)
+    deaf = tmp_path / "deaf-wrapped"
+    deaf.write_text(f"#!/bin/sh\n{fake_engine(tmp_path, 'deaf')}\nexit 0\n", encoding="utf-8")
+    deaf.chmod(0o755)
+    for path in (script, deaf):
+        with Engine.start(path, SMALL) as engine:
+            inner = list(children(engine.pid))
+            assert len(inner) == 1
+            begun = time.monotonic()
+            with pytest.raises(EngineStoppedError):
+                engine.evaluate(
+                    chess.Board(),
+                    Limit(seconds=600),
+                    cancelled=lambda begun=begun: time.monotonic() > begun + 0.2,  # type: ignore[misc]
+                )
+        assert not any(is_running(pid) for pid in inner)
+        assert not is_running(engine.pid)
+
+
 def test_closing_from_another_thread_ends_a_question(tmp_path: Path) -> None:
     engine = Engine.start(fake_engine(tmp_path, "never done"))
     errors: list[Exception] = []

@@ -9,6 +9,9 @@ from __future__ import annotations
 
 import contextlib
 import logging
+import os
+import signal
+import sys
 import time
 from typing import Final
 
@@ -46,10 +49,17 @@ class GuardedProtocol(chess.engine.UciProtocol):
         self.kill()
 
     def kill(self) -> None:
-        """End the process at once, without a word."""
-        if self.transport is not None and self.transport.get_returncode() is None:
-            with contextlib.suppress(ProcessLookupError):
-                self.transport.kill()
+        """End the process and what it has started, at once and without a word.
+
+        It leads a process group of its own, so that a script that starts the engine proper takes
+        that with it.
+        """
+        if self.transport is not None and not self.returncode.done():
+            with contextlib.suppress(ProcessLookupError, PermissionError):
+                if sys.platform == "win32":
+                    self.transport.kill()
+                else:
+                    os.killpg(self.transport.get_pid(), signal.SIGKILL)
 
     def pipe_data_received(self, fd: int, data: bytes | str) -> None:
         """Take what the engine wrote; what it complains of on standard error is dropped."""
