@@ -69,7 +69,7 @@ def test_the_fifth_place_shows_the_structures(
     assert "Met in 90 %" in page.met.text()
     assert page.plans.text().startswith("Black: Attack the base of the chain with c5")
     assert page.place.text() == "Position 1 of 8"
-    assert page.order.text() == "1 e4 e6 2 d4 d5 3 e5"
+    assert page.order.text() == "1 e4 e6 2 d4 d5 3 e5 (the structure stands since 3 e5)"
     assert not page.board.hasFocus()
     assert "space" in page.words.text()
 

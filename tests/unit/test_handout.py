@@ -22,6 +22,7 @@ from trainer.lesson.build import (
     lesson_of_sections,
     lesson_of_structure,
     section_lines,
+    since_text,
 )
 from trainer.lesson.command import HandoutRequest, make_handout
 from trainer.lesson.game import LessonGame, read_game
@@ -308,6 +309,22 @@ def test_lessons_of_sections_and_structures() -> None:
     assert any(isinstance(item, Lines) for item in lesson.items)
     with pytest.raises(HandoutError, match="no section “nothing”"):
         chosen_sections(repertoire, "nothing")
+
+
+def test_since_which_move_a_structure_stands() -> None:
+    text = '[RepertoireSide "White"]\n\n1. e4 e6 2. d4 d5 3. e5 c5 4. c3 Nc6 *'
+    repertoire = read_repertoire_text(text).repertoire
+    nodes = list(repertoire.nodes.values())
+    (found,) = BOOK.find(nodes[-1].board())
+    assert since_text(repertoire, nodes[-1], found, BOOK) == "3 e5"
+    begun = read_repertoire_text(
+        '[FEN "4k3/8/4p3/3p4/3PP3/8/8/4K3 b - - 0 7"]\n[RepertoireSide "White"]\n\n'
+        "7... Kd7 8. e5 Kc6 *"
+    ).repertoire
+    last = list(begun.nodes.values())[-1]
+    (found,) = BOOK.find(last.board())
+    assert since_text(begun, last, found, BOOK) == "2 e5"
+    assert since_text(begun, begun.roots[0], found, BOOK) == ""
 
 
 def test_a_game_with_moments_becomes_a_lesson() -> None:

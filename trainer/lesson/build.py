@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections import deque
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 
 import chess
 
@@ -285,6 +285,19 @@ def order_text(repertoire: Repertoire, node: Node) -> str:
     return numbered([edge.san for edge in order], turn=order[0].parent.turn) if order else ""
 
 
-def notes_of(notes: Mapping[str, str], found: Found) -> str:
-    """The player's own notes to a structure, empty where there are none."""
-    return notes.get(found.key, "")
+def since_text(repertoire: Repertoire, node: Node, found: Found, book: StructureBook) -> str:
+    """By which move of a shortest order to a position its structure came about: `6 e4`.
+
+    Empty where the order begins with it.
+    """
+    order = order_of(repertoire, node) or ()
+    if not order:
+        return ""
+    boards = [order[0].parent.board(), *(edge.child.board() for edge in order)]
+    for stretch in book.along(boards):
+        if stretch.found.key == found.key and stretch.until is None and stretch.since:
+            turn = order[0].parent.turn
+            half = stretch.since - 1 + (0 if turn else 1)
+            san = order[stretch.since - 1].san
+            return f"{half // 2 + 1}{'…' if half % 2 else ' '}{san}"
+    return ""

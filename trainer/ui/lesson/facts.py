@@ -12,7 +12,7 @@ import chess
 
 from trainer.errors import StemlineError
 from trainer.games.players import count_names, find_player
-from trainer.lesson.build import order_text
+from trainer.lesson.build import order_text, since_text
 from trainer.lesson.features import Features, features
 from trainer.lesson.game import LessonGame
 from trainer.lesson.games import GameCounter, GameStructure, games_of
@@ -54,6 +54,8 @@ class PositionFacts:
     features: Features
     tricks: tuple[Trick, ...]
     order: str
+    #: The move by which the structure that is looked at came about in that order, or "".
+    since: str
 
 
 @dataclass(frozen=True)
@@ -131,8 +133,8 @@ def _who(player: str, side: chess.Color, paths: list[Path]) -> Callable[[str, st
     return lambda white, black: (white if side else black) in known
 
 
-def look_at(course: Course, node: Node, book: StructureBook) -> PositionFacts:
-    """What can be told of a position of the repertoire."""
+def look_at(course: Course, node: Node, found: Found, book: StructureBook) -> PositionFacts:
+    """What can be told of a position of the repertoire that has the structure `found`."""
     board = node.board()
     return PositionFacts(
         board,
@@ -140,6 +142,7 @@ def look_at(course: Course, node: Node, book: StructureBook) -> PositionFacts:
         features(board),
         tuple(standing_tricks(board)),
         order_text(course.repertoire, node),
+        since_text(course.repertoire, node, found, book),
     )
 
 

@@ -59,6 +59,7 @@ class MomentsPanel(QWidget):
         self._look = look
         self._game: LessonGame | None = None
         self._draft: Draft | None = None
+        self._titles: tuple[GameTitle, ...] = ()
         self.choose = QPushButton("Choose &games …")
         self.games = QComboBox()
         self.moves = QLineEdit()
@@ -114,7 +115,7 @@ class MomentsPanel(QWidget):
 
     def _connect(self) -> None:
         self.choose.clicked.connect(lambda _checked=False: self._choose_file())
-        self.games.activated.connect(lambda _row: self.game_chosen.emit(self.games.currentData()))
+        self.games.activated.connect(lambda row: self.game_chosen.emit(self._titles[row].number))
         self.find.clicked.connect(lambda _checked=False: self.find_wanted.emit())
         self.ask.clicked.connect(lambda _checked=False: self.ask_wanted.emit(self.moves.text()))
         self.moves.returnPressed.connect(lambda: self.ask_wanted.emit(self.moves.text()))
@@ -133,9 +134,9 @@ class MomentsPanel(QWidget):
 
     def show_titles(self, titles: Sequence[GameTitle]) -> None:
         """Offer the games of a file."""
+        self._titles = tuple(titles)
         self.games.clear()
-        for one in titles:
-            self.games.addItem(one.title, one.number)
+        self.games.addItems([one.title for one in titles])
 
     def show_game(self, game: LessonGame | None) -> None:
         """Show the moves of a game; None shows none."""

@@ -425,7 +425,7 @@ class LessonPlace(QWidget):
         def look(_control: TaskControl) -> PositionFacts:
             from trainer.ui.lesson.facts import look_at
 
-            return look_at(course, node, structures.book)
+            return look_at(course, node, shown.share.found, structures.book)
 
         self._looking = self._runner.start(look, done=self._show_facts, failed=self._failed)
 

@@ -201,7 +201,8 @@ class StructurePage(BoardPanel):
         self.place.setText(f"Position {number} of {count}")
         self.back.setEnabled(count > 1)
         self.on.setEnabled(count > 1)
-        self.order.setText(self._shown(facts.order))
+        since = f" (the structure stands since {facts.since})" if facts.since else ""
+        self.order.setText(self._shown(f"{facts.order}{since}"))
         self.words.setText("\n".join(words.board_lines(facts, usual)))
         self.show_tricks(facts.tricks)
         self._fit()
