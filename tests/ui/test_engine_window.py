@@ -509,3 +509,20 @@ def test_a_slip_taken_back_silences_the_engine_again(
     qtbot.waitUntil(lambda: not adviser.working, timeout=PATIENCE)
     assert window.drill.panel.against.isHidden()
     assert window.drill.panel.why_not.isHidden()
+
+
+def test_the_workshop_opens_at_what_is_looked_at(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small, **QUICK)
+    assert window.course is not None
+    node = window.course.repertoire.decisions()[1]
+    window.engine.look_at(node)
+    look = looked(qtbot, window)
+    look.buttons["edit"].click()
+    assert window.desk is not None
+    assert window.places.current() is window.desk.page
+    assert window.desk.page.board.board.epd() == node.board().epd()
+    look.board.move_made.emit(chess.Move.from_uci("b2b3"))
+    look.buttons["edit"].click()
+    assert "not in the repertoire" in window.statusBar().currentMessage()

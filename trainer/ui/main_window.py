@@ -226,6 +226,7 @@ class MainWindow(QMainWindow):
         self._appearance.changed.connect(self._apply_settings)
         self.engine.settings_changed.connect(self._change_and_apply)
         self.engine.line_taken.connect(lambda node, sans: self._do(taken_line(node, sans)))
+        self.engine.edit_wanted.connect(self.edit_at)
         self.engine.said.connect(self._say)
 
     def _complete(self) -> None:
@@ -264,7 +265,7 @@ class MainWindow(QMainWindow):
         self.desk.reopen.connect(self.open)
         self.desk.said.connect(lambda said: self.statusBar().showMessage(said, _MESSAGE_MS))
         self.desk.counted.connect(self.today.show_put_right)
-        self.rooms.put_base_beside(self.desk.page)
+        # OFF self.rooms.put_base_beside(self.desk.page)
         self.desk.set_look(self.settings, self._look())
         return self.desk
 

@@ -67,6 +67,8 @@ class LookWindow(QDialog):
     #: The position that was looked at, and moves from it to take into the repertoire.
     line_taken = Signal(object, object)
     settings_wanted = Signal()
+    #: The position on the scratch board is to be edited, a `chess.Board`.
+    edit_wanted = Signal(object)
     #: The note on fair play was shown.
     note_read = Signal()
 
@@ -133,6 +135,7 @@ class LookWindow(QDialog):
             ("back", "&Back", "Take one move back", self._back),
             ("start", "To the &start", "Back to the position that was looked at", self._restart),
             ("take", "&Take into the repertoire", "With the moves played here", self._take),
+            ("edit", "E&dit here", "Open the workshop at the position on this board", self._edit),
             ("engine", "&Engine …", "Choose an engine and how long it thinks", self._settings_out),
         ):
             button = QToolButton()
@@ -329,6 +332,9 @@ class LookWindow(QDialog):
         moves = (*self._moves, *line)[: max(len(self._moves), _TAKEN)]
         if moves:
             self.line_taken.emit(self._subject.board.copy(stack=False), tuple(moves))
+
+    def _edit(self) -> None:
+        self.edit_wanted.emit(self.shown)
 
     def _settings_out(self) -> None:
         self.settings_wanted.emit()

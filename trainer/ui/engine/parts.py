@@ -37,6 +37,8 @@ class EngineParts(QObject):
     settings_changed = Signal(dict)
     #: A known position and moves in SAN from there, to be taken into the repertoire.
     line_taken = Signal(object, str)
+    #: A known position to open in the workshop, a `Node`.
+    edit_wanted = Signal(object)
     #: A sentence for the status line.
     said = Signal(str)
 
@@ -132,10 +134,19 @@ class EngineParts(QObject):
             self.look_window = LookWindow(self.adviser, self._settings, self._look(), self._window)
             self.look_window.line_taken.connect(self._take)
             self.look_window.settings_wanted.connect(self.choose_engine)
+            self.look_window.edit_wanted.connect(self._edit)
             self.look_window.note_read.connect(
                 lambda: self.settings_changed.emit({"engine_note_read": True})
             )
         return self.look_window
+
+    def _edit(self, board: chess.Board) -> None:
+        course = self._course
+        node = None if course is None else course.repertoire.node_at(board)
+        if node is None:
+            self.said.emit("This position is not in the repertoire; take a line into it first.")
+        else:
+            self.edit_wanted.emit(node)
 
     def _take(self, board: chess.Board, moves: Sequence[chess.Move]) -> None:
         """Hand a line on, from the last position of it that the repertoire knows."""
