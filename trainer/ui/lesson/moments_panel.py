@@ -83,6 +83,10 @@ class MomentsPanel(QWidget):
     def _build(self) -> None:
         self.games.setAccessibleName("The game")
         self.games.setMinimumWidth(60)
+        # A file may hold very many games: the box does not measure them all.
+        self.games.setSizeAdjustPolicy(
+            QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
+        )
         self.moves.setAccessibleName("Moves to ask")
         self.moves.setPlaceholderText("Moves to ask, as 12w, 15b")
         self.moves.setMinimumWidth(60)
