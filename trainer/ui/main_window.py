@@ -265,7 +265,7 @@ class MainWindow(QMainWindow):
         self.desk.reopen.connect(self.open)
         self.desk.said.connect(lambda said: self.statusBar().showMessage(said, _MESSAGE_MS))
         self.desk.counted.connect(self.today.show_put_right)
-        # OFF self.rooms.put_base_beside(self.desk.page)
+        self.rooms.put_base_beside(self.desk.page)
         self.desk.set_look(self.settings, self._look())
         return self.desk
 
