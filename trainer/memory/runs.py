@@ -137,25 +137,39 @@ class RunBuilder:
         while (after := self._neighbour_after(chain[-1], taken, least)) is not None:
             chain.append(after)
             taken.add(after)
-        if len(chain) == 1 and crowded:
-            chain = self._lengthened(target)
-        return self._introducible(chain)
+        return self._introducible(self._lengthened(chain, taken))
 
     @property
     def _crowded(self) -> bool:
         """Whether more than half would begin cold with one more question alone."""
-        return 2 * (self.cold + 1) > self.asked + 1
+        return self._wanted_length > 1
 
-    def _lengthened(self, target: int) -> list[int]:
-        """`target` with the best neighbour that may be asked at all, so that few begin cold."""
+    @property
+    def _wanted_length(self) -> int:
+        """How long the next run must be so that at most half of all questions begin cold.
+
+        Time may cut the last run to its first question, which is then one more.
+        """
+        return 2 * (self.cold + 1) - self.asked
+
+    def _lengthened(self, chain: list[int], taken: set[int]) -> list[int]:
+        """`chain` with the best neighbours that may be asked at all, as long as it must be."""
         for least, gap in ((0.0, 0), (0.0, _LONGEST_GAP), (-1.0, 0)):
-            before = self._neighbour_before(target, {target}, least)
-            after = self._neighbour_after(target, {target}, least, gap)
-            if before is not None and (after is None or self._rank(before) >= self._rank(after)):
-                return [before, target]
-            if after is not None:
-                return [target, after]
-        return [target]
+            while len(chain) < self._wanted_length:
+                before = self._neighbour_before(chain[0], taken, least)
+                after = self._neighbour_after(chain[-1], taken, least, gap)
+                if before is None and after is None:
+                    break
+                if after is None or (
+                    before is not None and self._rank(before) >= self._rank(after)
+                ):
+                    assert before is not None
+                    chain = [before, *chain]
+                    taken.add(before)
+                else:
+                    chain = [*chain, after]
+                    taken.add(after)
+        return chain
 
     def _introducible(self, chain: list[int]) -> list[int]:
         """`chain` up to the first new decision that is not led to by known ones.
