@@ -59,6 +59,17 @@ def test_fixed_nodes_on_one_thread_give_the_same_answer_again() -> None:
         assert engine.evaluate(board, FEW, lines=2) == first
 
 
+def test_a_search_that_ends_within_a_depth_names_no_move_twice() -> None:
+    board = chess.Board("r1bqkbnr/2p2ppp/p2p4/1p6/3pP3/1B6/PPP2PPP/RNBQK2R w KQkq - 0 8")
+    with Engine.start(STOCKFISH, SMALL) as engine:
+        for nodes in range(1_000, 60_000, 2_300):
+            found = engine.evaluate(board, Limit(nodes=nodes), lines=4)
+            moves = [line.move for line in found.lines]
+            assert len(set(moves)) == len(moves) == 4
+            values = [line.score.value for line in found.lines[1:]]
+            assert values == sorted(values, reverse=True)
+
+
 def test_named_moves_only() -> None:
     with Engine.start(STOCKFISH, SMALL) as engine:
         only = chess.Move.from_uci("a2a3")

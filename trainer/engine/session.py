@@ -368,7 +368,9 @@ class _Gathered:
     def __init__(self, lines: int) -> None:
         self.variations = 0
         self._wanted = lines
-        self._lines: dict[int, Line] = {}
+        #: The lines of the last depth that was told in full, and of the one being told.
+        self._whole: dict[int, Line] = {}
+        self._part: dict[int, Line] = {}
         self._depth = self._nodes = 0
 
     def take(self, info: chess.engine.InfoDict) -> bool:
@@ -383,21 +385,33 @@ class _Gathered:
         number = info.get("multipv", 1)
         if not 1 <= number <= self._wanted:
             return False
+        depth = info.get("depth", self._depth)
+        if depth != self._depth:
+            self._depth, self._part = depth, {}
         relative = score.relative
-        self._lines[number] = Line(
+        self._part[number] = Line(
             tuple(moves), Score(cp=relative.score() or 0, mate=relative.mate())
         )
-        self._depth = info.get("depth", self._depth)
-        return number == self._wanted
+        if len(self._part) < self._wanted:
+            return False
+        self._whole = dict(self._part)
+        return True
 
     def evaluation(self, best: chess.Move | None) -> Evaluation:
-        """What is known now; at the end, with `best`, its line stands first."""
-        lines = sorted(self._lines.values(), key=lambda line: -line.score.value)
+        """What is known now; at the end, with `best`, its line stands first.
+
+        Where the engine was stopped within a depth, the lines of that depth count before those of
+        the one before it, and no move stands twice.
+        """
+        lines: dict[chess.Move | None, Line] = {}
+        for line in (*self._part.values(), *self._whole.values()):
+            lines.setdefault(line.move, line)
+        ordered = sorted(lines.values(), key=lambda line: -line.score.value)
         if best is not None:
-            if not any(line.move == best for line in lines):
-                lines.insert(0, Line((best,), lines[0].score if lines else Score(0)))
-            lines.sort(key=lambda line: line.move != best)
-        return Evaluation(tuple(lines[: self._wanted]), self._depth, self._nodes)
+            if best not in lines:
+                ordered.insert(0, Line((best,), ordered[0].score if ordered else Score(0)))
+            ordered.sort(key=lambda line: line.move != best)
+        return Evaluation(tuple(ordered[: self._wanted]), self._depth, self._nodes)
 
 
 def _most_lines(protocol: GuardedProtocol) -> int:
