@@ -10,6 +10,7 @@ import os
 import select
 import shutil
 import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Iterator
@@ -18,6 +19,15 @@ from typing import Any
 
 _NAMES = ("chromium", "chromium-browser", "google-chrome")
 _SECONDS = 60.0
+#: Puts two pipes on the descriptors 3 and 4 and becomes the program. Moved out of the way first: a
+#: pipe may itself have got one of these numbers.
+_ARRANGE = """
+import fcntl, os, sys
+pipes = [fcntl.fcntl(int(number), fcntl.F_DUPFD, 20) for number in sys.argv[1:3]]
+for place, pipe in enumerate(pipes, start=3):
+    os.dup2(pipe, place)
+os.execv(sys.argv[3], sys.argv[3:])
+"""
 #: Key names of the DOM with their virtual key codes.
 _CODES = {"ArrowLeft": 37, "ArrowUp": 38, "ArrowRight": 39, "ArrowDown": 40}
 _CODES |= {"Home": 36, "End": 35, "Tab": 9, "Enter": 13, "v": 86}
@@ -128,16 +138,9 @@ def browser() -> Iterator[Browser]:
     to_browser, from_us = os.pipe()
     to_us, from_browser = os.pipe()
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
-
-        def arrange() -> None:
-            # Moved out of the way first: a pipe may itself have got the number 3 or 4.
-            reading, writing = os.dup(to_browser), os.dup(from_browser)
-            high = [os.dup(one) for one in (reading, writing) for _ in range(3)]
-            os.dup2(high[2], 3)
-            os.dup2(high[5], 4)
-
         process = subprocess.Popen(
             [
+                *(sys.executable, "-c", _ARRANGE, str(to_browser), str(from_browser)),
                 program,
                 *("--headless=new", "--no-sandbox", "--disable-gpu", "--no-first-run"),
                 *("--disable-dev-shm-usage", "--disable-extensions", "--disable-sync"),
@@ -147,8 +150,7 @@ def browser() -> Iterator[Browser]:
             ],
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
-            close_fds=False,
-            preexec_fn=arrange,  # noqa: PLW1509 - only duplicates descriptors
+            pass_fds=(to_browser, from_browser),
         )
         os.close(to_browser)
         os.close(from_browser)
