@@ -36,7 +36,7 @@ GAMES = """[Date "2025.01.01"]
 """
 
 
-def panel_of(window: MainWindow) -> PositionPanel:
+def panel_of(window: MainWindow) -> PositionPanel | None:
     assert window.desk is not None
     return window.desk.page.findChild(PositionPanel)
 
@@ -52,6 +52,7 @@ def test_a_move_of_the_base_is_taken_over(
     node = node_after(window.course.repertoire, "d3 d5 Nf3")
     window.edit_at(node)
     panel = panel_of(window)
+    assert panel is not None
     qtbot.waitUntil(panel.isVisible)
     qtbot.waitUntil(lambda: panel.found is not None and panel.found.games == 3)
     assert [row.san for row in panel.found.moves] == ["c5", "Nf6"]
@@ -73,4 +74,4 @@ def test_without_a_base_the_page_is_the_players_own(
     window.edit_here()
     assert window.desk is not None
     qtbot.waitUntil(window.desk.page.isVisible)
-    assert not panel_of(window).isVisible()
+    assert panel_of(window) is None

@@ -72,18 +72,22 @@ class BaseInWorkshop(QObject):
         super().__init__(page)
         self._desk, self._page = desk, page
         self._board: chess.Board | None = None
-        self.panel = PositionPanel(desk)
-        page.suggestions.addWidget(self.panel)
+        #: Built when there is a base to show.
+        self.panel: PositionPanel | None = None
         page.shown.connect(self._show)
-        self.panel.move_chosen.connect(page.played)
         desk.changed.connect(self._renew)
-        self._renew()
 
     def _show(self, board: chess.Board) -> None:
         self._board = board
         self._renew()
 
     def _renew(self) -> None:
+        if self.panel is None:
+            if not self._desk.has_base:
+                return
+            self.panel = PositionPanel(self._desk, self._page)
+            self._page.suggestions.addWidget(self.panel)
+            self.panel.move_chosen.connect(self._page.played)
         self.panel.setVisible(self._desk.has_base)
         if self._desk.has_base:
             self.panel.show_position(self._board)
