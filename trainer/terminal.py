@@ -14,6 +14,8 @@ from pathlib import Path
 import chess
 
 from trainer.errors import ProgressLockedError, StemlineError
+from trainer.lesson.plans import FILE_NAME, PlanNotes
+from trainer.lesson.structure_file import load_structures
 from trainer.memory.apart import look_alike_sentence
 from trainer.memory.course import Course, read_course_file
 from trainer.memory.days import StudyDays
@@ -30,6 +32,7 @@ from trainer.memory.sentences import (
 )
 from trainer.memory.session import DrillSession
 from trainer.notation.typed import TypedMoveError, parse_typed
+from trainer.repertoire.notes import NoteKind, lead
 from trainer.repertoire.orders import shown_order
 from trainer.storage.locations import find_locations
 from trainer.storage.progress import ProgressStore, open_as_possible
@@ -69,11 +72,25 @@ def drill_in_terminal(path: Path, *, side: chess.Color | None, minutes: int | No
             replies=load_reply_counts(locations.replies_file(path)),
             indexes=IndexStore(locations.cache),
         )
-        TerminalDrill(course, minutes or settings.minutes).run()
+        plans = _own_plans(locations.data)
+        TerminalDrill(course, minutes or settings.minutes, plans=plans).run()
     finally:
         if store is not None:
             store.close()
     return 0
+
+
+def _own_plans(folder: Path) -> Callable[[chess.Board], list[str]]:
+    """The player's own plans for the structures of a position, as paragraphs."""
+    try:
+        notes = PlanNotes(folder / FILE_NAME)
+    except StemlineError as error:
+        _tell(str(error))
+        return lambda _board: []
+    if notes.empty:
+        return lambda _board: []
+    book = load_structures()
+    return lambda board: [f"{lead(NoteKind.PLAN)} {note}" for note in notes.at(board, book)]
 
 
 def _now() -> datetime:
@@ -130,9 +147,15 @@ class TerminalDrill:
     """One drill, from the figures of today to the summary."""
 
     def __init__(
-        self, course: Course, minutes: int, clock: Callable[[], float] = time.monotonic
+        self,
+        course: Course,
+        minutes: int,
+        clock: Callable[[], float] = time.monotonic,
+        *,
+        plans: Callable[[chess.Board], list[str]] = lambda _board: [],
     ) -> None:
         self._course = course
+        self._plans = plans
         self._minutes = minutes
         self._clock = clock
         self._since = 0.0
@@ -216,7 +239,8 @@ class TerminalDrill:
         """Say what came of it; whether the question is closed."""
         self._say(verdict.sentence)
         if verdict.edge is not None and (verdict.goes_on or verdict.kind is VerdictKind.MISSED):
-            for paragraph in (*verdict.edge.before, *verdict.edge.comments):
+            own = self._plans(verdict.edge.parent.board())
+            for paragraph in (*verdict.edge.before, *verdict.edge.comments, *own):
                 self._say(paragraph)
             if verdict.kind is VerdictKind.MISSED:
                 for other in self._course.look_alikes(verdict.prompt.node):

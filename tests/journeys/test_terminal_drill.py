@@ -211,3 +211,20 @@ def test_a_damaged_progress_file_is_kept_aside(stemline: RunStemline, small: Pat
     assert done.returncode == 0
     assert "was damaged" in done.stderr
     assert logged() == [("drill", "d2d3", "clean")]
+
+
+def test_an_own_plan_is_told_where_its_structure_occurs(
+    stemline: RunStemline, tmp_path: Path
+) -> None:
+    path = tmp_path / "chain.pgn"
+    path.write_text('[RepertoireSide "Black"]\n\n1. e4 e6 2. d4 d5 3. e5 c5 {The base.} *\n')
+    plans = find_locations().data / "plans.json"
+    plans.parent.mkdir(parents=True, exist_ok=True)
+    plans.write_text('{"french-advance": "First c5, then f6."}')
+    said = drill(stemline, path, "e6", "d5", "c5")
+    assert said.count("Plan: First c5, then f6.") == 1
+    assert said.index("The base.") < said.index("Plan: First c5")
+    plans.write_text("{")
+    done = stemline("drill", path, "--terminal", input="")
+    assert "plans.json cannot be read" in done.stderr
+    assert done.returncode == 0

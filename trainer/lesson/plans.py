@@ -29,11 +29,12 @@ class PlanNotes:
         self._notes: dict[str, str] = {}
         try:
             values = json.loads(path.read_text(encoding="utf-8"))
-        except FileNotFoundError:
-            return
+        except (FileNotFoundError, NotADirectoryError):
+            return  # what stands in the place of the folder is told by those who need it
         except (OSError, ValueError) as error:
+            reason = getattr(error, "strerror", None) or error
             raise PlanNotesError(
-                f"The plan notes in {path} cannot be read ({error}); "
+                f"The plan notes in {path} cannot be read ({reason}); "
                 "mend the file or move it away, and start again."
             ) from error
         if not isinstance(values, dict) or not all(
@@ -44,6 +45,11 @@ class PlanNotes:
                 "mend the file or move it away, and start again."
             )
         self._notes = values
+
+    @property
+    def empty(self) -> bool:
+        """Whether there is no note at all."""
+        return not self._notes
 
     def of(self, found: Found) -> str:
         """The note to a structure, empty where there is none."""
