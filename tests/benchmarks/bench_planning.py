@@ -16,7 +16,8 @@ from tests.memory_graphs import random_graph, random_repertoire
 from trainer.memory.drill import DrillSettings, PromptKind
 from trainer.memory.forecast import figures
 from trainer.memory.model import MemoryState, MemoryStates
-from trainer.memory.planner import plan_session
+from trainer.memory.planner import plan_session, planning_graph
+from trainer.memory.review_index import compute_review_index
 from trainer.memory.session import DrillSession, Journal
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.graph import Repertoire
@@ -68,6 +69,8 @@ def measure() -> list[Figure]:
     table = states().table(arrays)
     today = states().today(NOW)
     recall = table.recall(today)
+    graph = planning_graph(arrays)
+    column = recall[graph.nodes][:, None]
 
     def plan() -> object:
         return plan_session(arrays, states(), weight, minutes=10, now=NOW)
@@ -86,6 +89,8 @@ def measure() -> list[Figure]:
         figure(f"figures for Today, {count}", milliseconds(show)),
         *drill(arrays),
         figure("memory from a log of 50,000 answers", milliseconds(replay)),
+        figure("review index of new parameters", milliseconds(compute_review_index)),
+        figure("value of every move, 1 player", milliseconds(lambda: graph.worth(column))),
     ]
 
 

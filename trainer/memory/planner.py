@@ -45,7 +45,7 @@ __all__ = ["DESIRED_RETENTION", "LastEntries", "plan_positions", "plan_session",
 DESIRED_RETENTION: Final = 0.99
 #: After so many questions w is computed anew; a long session is done in as many parts.
 _BATCH: Final = 6
-_PARTS: Final = 16
+_PARTS: Final = 10
 
 
 def plan_session(

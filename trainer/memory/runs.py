@@ -78,11 +78,10 @@ class RunBuilder:
         best = best_of(rate, wanted_of(seconds, timing))
         cost = costs_of(survey.recall[numbers[best]], timing) + timing.move / 2
         last = int(np.searchsorted(np.cumsum(cost), seconds))
-        heap = [
-            (-float(rate[place]), int(numbers[place]))
-            for place in best
-            if rate[place] > 0 and (self.open[numbers[place]] or not survey.new[numbers[place]])
-        ]
+        may = rate[best] > 0
+        may &= self.open[numbers[best]] | ~survey.new[numbers[best]]
+        chosen = best[may]
+        heap = list(zip((-rate[chosen]).tolist(), numbers[chosen].tolist(), strict=True))
         heapq.heapify(heap)
         return heap, float(rate[best[last]]) if last < len(best) else 0.0
 

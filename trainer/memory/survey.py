@@ -51,6 +51,8 @@ class Worth:
         self._count = len(arrays.nodes)
         self._table = table
         rows = graph.nodes
+        #: Which position follows which, by number.
+        self.links: tuple[Integers, Integers] = (rows[graph.before], rows[graph.after])
         # Answered today counts as it will tomorrow; or a move just missed would count as certain.
         recall = table.recall(day, UNSEEN_RECALL, least_days=1.0)[rows]
         self._recall: Floats = recall[:, None]
@@ -60,12 +62,6 @@ class Worth:
             self._index = index.of(
                 table.stability[rows], table.difficulty[rows], day - table.day[rows]
             )
-
-    @property
-    def links(self) -> tuple[Integers, Integers]:
-        """Which position follows which, by number."""
-        nodes = self._graph.nodes
-        return nodes[self._graph.before], nodes[self._graph.after]
 
     def score(self) -> Floats:
         """w · ι of every position (n), 0 where nothing is decided."""
