@@ -46,7 +46,12 @@ def structure_shares(
     that of the moves weighed by their shares. A move that closes a cycle carries nothing.
     """
     of_node = [book.find(node.board()) for node in arrays.nodes]
-    found = {one.key: one for many in of_node for one in many}
+    found: dict[str, Found] = {}
+    nodes: dict[str, list[Node]] = {}
+    for node, many in zip(arrays.nodes, of_node, strict=True):
+        for one in many:
+            found.setdefault(one.key, one)
+            nodes.setdefault(one.key, []).append(node)
     number = {key: index for index, key in enumerate(found)}
     has = np.zeros((len(arrays.nodes), len(found)))
     for row, many in enumerate(of_node):
@@ -70,11 +75,7 @@ def structure_shares(
             one,
             min(1.0, float(met_share[number[key]])),
             min(1.0, float(end_share[number[key]])),
-            tuple(
-                node
-                for node, many in zip(arrays.nodes, of_node, strict=True)
-                if any(other.key == key for other in many)
-            ),
+            tuple(nodes[key]),
         )
         for key, one in found.items()
     ]

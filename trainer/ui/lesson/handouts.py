@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from trainer.memory.course import Course
     from trainer.ui.lesson.facts import Structures
 
+#: Positions from which on the whole repertoire is not what is offered first.
+_LARGE = 5_000
+
 #: A lesson by the coach's name, made when it is asked for.
 Make = Callable[[str], "Lesson"]
 
@@ -49,7 +52,8 @@ class Handouts(QObject):
     def show_course(self, course: Course, structures: Structures | None) -> None:
         """Offer the repertoire, its sections and its structures."""
         self._course, self._structures = course, structures
-        self._offer(0)
+        # The pages of a very large repertoire are laid out only where they are asked for.
+        self._offer(1 if len(course.repertoire.nodes) > _LARGE else 0)
 
     def clear(self) -> None:
         """Offer nothing."""
