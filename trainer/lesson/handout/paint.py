@@ -7,6 +7,7 @@ same in print, on the screen and here. Text and pages are drawn on the same cont
 from __future__ import annotations
 
 import io
+import math
 from pathlib import Path
 from typing import Any
 
@@ -44,6 +45,8 @@ class DiagramPainter:
         self._cairo = load_cairo()
         self._grounds: dict[bool, Any] = {}
         self._pieces: dict[str, Any] = {}
+        self._rasters: dict[tuple[bool, int], Any] = {}
+        self._sprites: dict[tuple[str, int, bool, int], tuple[Any, int, int]] = {}
 
     def paint(self, context: Any, diagram: Diagram, x: float, y: float, width: float) -> None:
         """Draw `diagram` with its top left corner at (x, y), `width` units wide and high."""
@@ -58,6 +61,11 @@ class DiagramPainter:
             context.scale(side * _UNITS / 100, side * _UNITS / 100)
             self._put(context, self._piece(piece))
             context.restore()
+        self._stroke(context, diagram)
+        context.restore()
+
+    def _stroke(self, context: Any, diagram: Diagram) -> None:
+        """Arrows and marks, in the units of a recorded diagram."""
         if diagram.arrows or diagram.marks:
             strokes = diagram_svg(
                 diagram.board,
@@ -68,19 +76,57 @@ class DiagramPainter:
                 strokes_only=True,
             )
             self._put(context, self._recorded(strokes, _UNITS))
-        context.restore()
 
     def png(self, diagram: Diagram, size: int) -> bytes:
         """One diagram as a PNG file of `size` pixels."""
         cairo = self._cairo
         surface = cairo.ImageSurface(cairo.FORMAT_RGB24, size, size)
         context = cairo.Context(surface)
-        context.set_source_rgb(*_share(PAPER))
+        context.set_source_surface(self._raster_ground(diagram.flipped, size), 0, 0)
         context.paint()
-        self.paint(context, diagram, 0, 0, size)
+        for square, piece in diagram.board.piece_map().items():
+            sprite, left, top = self._sprite(piece, square, diagram.flipped, size)
+            context.set_source_surface(sprite, left, top)
+            context.paint()
+        context.scale(size / _UNITS, size / _UNITS)
+        self._stroke(context, diagram)
         stream = io.BytesIO()
         surface.write_to_png(stream)
         return stream.getvalue()
+
+    def _raster_ground(self, flipped: bool, size: int) -> Any:
+        """The board alone in pixels."""
+        if (flipped, size) not in self._rasters:
+            cairo = self._cairo
+            surface = cairo.ImageSurface(cairo.FORMAT_RGB24, size, size)
+            context = cairo.Context(surface)
+            context.set_source_rgb(*_share(PAPER))
+            context.paint()
+            context.scale(size / _UNITS, size / _UNITS)
+            self._put(context, self._ground(flipped))
+            self._rasters[flipped, size] = surface
+        return self._rasters[flipped, size]
+
+    def _sprite(
+        self, piece: chess.Piece, square: chess.Square, flipped: bool, size: int
+    ) -> tuple[Any, int, int]:
+        """A piece in pixels as it falls on its square, and where its corner is put.
+
+        Kept by square, since a square begins within a pixel: so nothing is moved or blurred.
+        """
+        key = (piece_file(piece), square, flipped, size)
+        if key not in self._sprites:
+            cairo = self._cairo
+            left, top, side = (size * share for share in square_corner(square, flipped=flipped))
+            x, y = math.floor(left), math.floor(top)
+            width = math.ceil(side) + 1
+            surface = cairo.ImageSurface(cairo.FORMAT_ARGB32, width, width)
+            context = cairo.Context(surface)
+            context.translate(left - x, top - y)
+            context.scale(side / 100, side / 100)
+            self._put(context, self._piece(piece))
+            self._sprites[key] = (surface, x, y)
+        return self._sprites[key]
 
     def _put(self, context: Any, recording: Any) -> None:
         context.set_source_surface(recording, 0, 0)
