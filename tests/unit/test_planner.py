@@ -95,7 +95,7 @@ def test_every_plan_keeps_the_rules(
                 assert state.day != today
                 assert plan.bounds is not None
                 bound = plan.bounds[arrays.number(question.node)]
-                on_the_way = question.why.reason is Reason.ON_THE_WAY
+                on_the_way = question.why.reason in (Reason.ON_THE_WAY, Reason.SPARE)
                 assert question.why.recall < (CERTAIN if on_the_way else bound)
             passed.add(question.node)
     if plan.worth_asking and minutes == 60.0 and share == 1.0:
@@ -281,6 +281,26 @@ def test_expected_seconds_of_a_question() -> None:
     plan = plan_of(repertoire, MemoryStates())
     # Two new moves at a recall of 0.2, and one reply between them.
     assert plan.expected_seconds == pytest.approx(2 * (0.2 * 4 + 0.8 * 10) + 0.8)
+
+
+def test_time_that_is_left_goes_to_what_is_nearest_to_being_worth_it() -> None:
+    repertoire = repertoire_of(["e4 e5 Nf3 Nc6 Bb5 a6 Ba4", "e4 c5 c3"])
+    states = MemoryStates()
+    for node in repertoire.decisions():
+        seen(states, node, stability=100.0, days_ago=1)
+    weak = node_after(repertoire, "e4 c5")
+    seen(states, weak, stability=3.0, days_ago=5)
+    plan = plan_of(repertoire, states)
+    reasons = {question.node: question.why.reason for question in plan.questions}
+    assert reasons[weak] is Reason.FADING
+    # The run to it begins with the move before; the rest comes after it.
+    assert reasons[repertoire.roots[0]] is Reason.ON_THE_WAY
+    assert list(reasons.values()).count(Reason.SPARE) == plan.spare_questions == 3
+    assert plan.worth_asking == 1
+    assert plan.questions[-1].why.sentence.startswith("There is time left: recall is 99 %")
+    # A player who wants less is asked less.
+    low = plan_of(repertoire, states, desired_retention=0.95)
+    assert low.spare_questions == 0
 
 
 def test_sentences() -> None:

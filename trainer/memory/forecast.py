@@ -168,6 +168,7 @@ def figures(
         ),
         missed=missed_lately(repertoire, answers, now, days=states.days),
         flagged=flagged,
+        spare_questions=plan.spare_questions,
     )
 
 

@@ -38,6 +38,8 @@ class Reason(StrEnum):
     FADING = "fading"
     #: Next on the line to or from one of these, so that a run goes on.
     ON_THE_WAY = "on the way"
+    #: There is time left after all that is worth asking.
+    SPARE = "spare"
     #: The player asked for it, whatever its recall.
     CHOSEN = "chosen"
 
@@ -65,6 +67,8 @@ class Why:
             return f"You chose it: recall is {int(self.recall * 100)} %, and {games} here."
         if self.reason is Reason.ON_THE_WAY:
             return f"On the line to the next question: recall is {int(self.recall * 100)} %."
+        if self.reason is Reason.SPARE:
+            return f"There is time left: recall is {int(self.recall * 100)} %, and {games} here."
         # Rounded down: "down to 100 %" would be no reason to ask.
         return f"Recall is down to {int(self.recall * 100)} %, and {games} here{self._more}."
 
@@ -174,6 +178,11 @@ class Plan:
     def new_questions(self) -> int:
         """How many of the questions are new."""
         return sum(question.is_new for question in self.questions)
+
+    @property
+    def spare_questions(self) -> int:
+        """How many of the questions only use the time that is left."""
+        return sum(question.why.reason is Reason.SPARE for question in self.questions)
 
     @property
     def expected_seconds(self) -> float:

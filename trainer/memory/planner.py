@@ -6,6 +6,8 @@
 - Worth asking is a position whose move was never asked, or whose recall fell below a bound:
   `desired_retention`, and higher where more than the average hangs on the move. Not worth asking
   is what was answered today already.
+- Where all that is worth asking fits into the minutes, what is nearest to it comes after it, as
+  long as recall is not certain; unless the player set a lower bound.
 - The highest scores are taken a few at a time, and w is then computed anew: what stands behind a
   move is worth more once that move is known.
 - A new one comes only after the decisions before it on some move order.
@@ -87,6 +89,28 @@ def plan_session(
         last_entries=last_entries or {},
         day=day,
     )
+    fading = survey.fading
+    runs = _fill(builder, seconds, timing)
+    left = seconds - sum(run.seconds for run in runs)
+    if left > 0 and desired_retention >= DESIRED_RETENTION:
+        # All that is worth asking is asked, and the minutes are the player's: what is nearest
+        # to it comes next.
+        survey.spare = survey.passable & ~survey.new & ~fading
+        survey.fading = fading | survey.spare
+        runs += _fill(builder, left, timing)
+    return Plan(
+        runs=tuple(runs),
+        minutes=minutes,
+        fading=int(fading.sum()),
+        new=int(survey.new.sum()),
+        fading_minutes=minutes_of(survey.recall[fading], timing),
+        new_minutes=minutes_of(survey.recall[survey.new], timing),
+        bounds=survey.bound,
+    )
+
+
+def _fill(builder: RunBuilder, seconds: float, timing: Timing) -> list[Run]:
+    """Runs for so many seconds, as long as there are any."""
     spent = 0.0
     batch = max(_BATCH, int(seconds / timing.right / _PARTS))
     runs: list[Run] = []
@@ -102,15 +126,7 @@ def plan_session(
             asked += len(run.questions)
         if not asked:
             break
-    return Plan(
-        runs=tuple(runs),
-        minutes=minutes,
-        fading=int(survey.fading.sum()),
-        new=int(survey.new.sum()),
-        fading_minutes=minutes_of(survey.recall[survey.fading], timing),
-        new_minutes=minutes_of(survey.recall[survey.new], timing),
-        bounds=survey.bound,
-    )
+    return runs
 
 
 def plan_positions(

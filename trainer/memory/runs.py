@@ -211,6 +211,8 @@ class RunBuilder:
         recall = float(self.survey.recall[number])
         reason = Reason.FADING if self.survey.fading[number] else Reason.ON_THE_WAY
         reason = Reason.NEW if self.survey.new[number] else reason
+        if self.survey.spare is not None and self.survey.spare[number]:
+            reason = Reason.SPARE
         return Question(
             node=self.arrays.nodes[number],
             edge=self._main(number),

@@ -44,7 +44,11 @@ def plan_sentence(today: Today) -> str:
     if today.new_questions:
         all_new = today.new_questions == today.questions > 1
         new = ", all of them new" if all_new else f", {today.new_questions} of them new"
-    return f"The next drill asks {count(today.questions, 'position')}{new}."
+    spare = ""
+    if today.spare_questions:
+        are = "is" if today.spare_questions == 1 else "are"
+        spare = f"; {today.spare_questions} of them {are} asked because there is time"
+    return f"The next drill asks {count(today.questions, 'position')}{new}{spare}."
 
 
 def outlook_sentence(depth: Depth) -> str:

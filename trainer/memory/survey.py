@@ -148,6 +148,8 @@ class Survey:
     #: Where some move order leads through decisions that were all asked before.
     open: Bools
     worth: Worth | None
+    #: Asked only because there is time left (n), None where there is none.
+    spare: Bools | None = None
 
 
 def survey_of(

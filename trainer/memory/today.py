@@ -64,6 +64,8 @@ class Today:
     load: tuple[DayLoad, ...]
     missed: tuple[NotedDecision, ...]
     flagged: tuple[NotedDecision, ...]
+    #: How many of the questions only use the time that is left.
+    spare_questions: int = 0
 
     @property
     def first_time(self) -> bool:
