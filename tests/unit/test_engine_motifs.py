@@ -14,11 +14,9 @@ import pytest
 from trainer.engine.exchange import best_capture, exchange, settled
 from trainer.engine.motifs import (
     double_attack,
-    hanging,
     is_back_rank_mate,
     is_back_rank_weak,
     is_trapped,
-    mating_move,
     pins,
     promotions,
     undefended,
@@ -164,14 +162,12 @@ def test_a_double_attack() -> None:
     assert sorted(double_attack(pawn, chess.D4)) == squares("c5", "e5")
 
 
-def test_undefended_and_hanging() -> None:
+def test_undefended() -> None:
     board = chess.Board("4k3/8/8/3b4/1b6/2N5/3P4/4K3 w - - 0 1")
     assert undefended(board, chess.BLACK) == squares("d5")
-    assert hanging(board, chess.BLACK) == squares("d5")
-    # Defended, but by a queen against a pawn: not undefended, and yet to be won.
+    # Defended, though by a queen against a pawn.
     board = chess.Board("3qk3/8/8/3n4/2P5/8/8/4K3 w - - 0 1")
     assert undefended(board, chess.BLACK) == []
-    assert hanging(board, chess.BLACK) == squares("d5")
     # Guarded without being guarded: the pawn that protects is pinned (FIDE Laws 3.9.2).
     board = chess.Board("4k3/4p3/3n4/8/8/8/4R3/3RK3 w - - 0 1")
     assert undefended(board, chess.BLACK) == squares("d6")
@@ -193,13 +189,6 @@ def test_the_back_rank() -> None:
     )
 
 
-def test_a_mating_move() -> None:
-    # The shortest game that ends in mate (common practice, no source).
-    board = chess.Board("rnbqkbnr/pppp1ppp/8/4p3/6P1/5P2/PPPPP2P/RNBQKBNR b KQkq - 0 2")
-    assert mating_move(board) == chess.Move.from_uci("d8h4")
-    assert mating_move(chess.Board()) is None
-
-
 def test_promotions_that_stay() -> None:
     moves = [chess.Move.from_uci(text) for text in ("a7a8q", "b2a1q", "c1c2", "h2h1n", "a1h1")]
     assert promotions(moves) == [0, 1]
@@ -209,7 +198,6 @@ def test_nothing_changes_the_board() -> None:
     for board in RANDOM_BOARDS[:40]:
         before = board.copy()
         for color in chess.COLORS:
-            hanging(board, color)
             undefended(board, color)
             pins(board, color)
             is_back_rank_weak(board, color)

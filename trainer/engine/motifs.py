@@ -35,22 +35,6 @@ def with_turn(board: chess.Board, color: chess.Color) -> chess.Board | None:
     return trial
 
 
-def hanging(board: chess.Board, color: chess.Color) -> list[chess.Square]:
-    """Pieces of `color` that the other side can win by taking them, the most valuable first.
-
-    It is looked at as if the other side were to move.
-    """
-    trial = with_turn(board, not color)
-    if trial is None:
-        return []
-    squares = [
-        square
-        for square in chess.scan_forward(board.occupied_co[color] & ~board.kings)
-        if threatened(trial, square) > 0
-    ]
-    return sorted(squares, key=lambda square: -value_at(board, square))
-
-
 def undefended(board: chess.Board, color: chess.Color) -> list[chess.Square]:
     """Pieces of `color` that are attacked and that nothing defends, the most valuable first.
 
@@ -203,16 +187,6 @@ def is_back_rank_mate(board: chess.Board) -> bool:
         and is_back_rank_weak(board, board.turn)
         and all(checker in along and checker in heavy for checker in board.checkers())
     )
-
-
-def mating_move(board: chess.Board) -> chess.Move | None:
-    """A move that mates at once, or None."""
-    for move in list(board.legal_moves):
-        trial = board.copy(stack=False)
-        trial.push(move)
-        if trial.is_checkmate():
-            return move
-    return None
 
 
 def promotions(line: Sequence[chess.Move]) -> list[int]:
