@@ -195,3 +195,16 @@ def test_up_and_down_are_never_said_of_equal_figures(before: float, after: float
         now, then = f"{after:.1f}", f"{before:.1f}"
         assert now != then
         assert ("up" in said) == (after > before)
+
+
+@pytest.mark.parametrize(
+    ("spare", "said"),
+    [
+        (0, "The next drill asks 60 positions."),
+        (1, "The next drill asks 60 positions; 1 of them is asked because there is time."),
+        (48, "The next drill asks 60 positions; 48 of them are asked because there is time."),
+    ],
+)
+def test_what_only_uses_the_time_is_told(spare: int, said: str) -> None:
+    today = replace(EMPTY, questions=60, new_questions=0, spare_questions=spare)
+    assert plan_sentence(today) == said

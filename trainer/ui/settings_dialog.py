@@ -48,7 +48,9 @@ class SettingsDialog(QDialog):
         self.retention.setRange(70, 99)
         self.retention.setValue(round(settings.desired_retention * 100))
         self.retention.setSuffix(" %")
-        self.retention.setToolTip("A position is worth asking once its recall is below this.")
+        self.retention.setToolTip(
+            "A position is worth asking once its recall is below this, sooner where more hangs on it."
+        )
         self.pace = QDoubleSpinBox()
         self.pace.setRange(0.0, 60.0)
         self.pace.setSingleStep(0.5)
