@@ -49,7 +49,7 @@ class SettingsDialog(QDialog):
         self.retention.setValue(round(settings.desired_retention * 100))
         self.retention.setSuffix(" %")
         self.retention.setToolTip(
-            "A position is worth asking once its recall is below this, sooner where more hangs on it."
+            "A position is worth asking once its recall is below this; sooner if much hangs on it."
         )
         self.pace = QDoubleSpinBox()
         self.pace.setRange(0.0, 60.0)
