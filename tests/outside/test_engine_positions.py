@@ -95,6 +95,7 @@ def test_the_elephant_trap(evaluate: CachedEvaluator) -> None:
     assert said.sans[:4] == ("Nxd5", "Bxd8", "Bb4+", "Qd2")
     assert said.kind is PointKind.PIN
     assert "pinned to the king" in said.sentences[0]
+    assert said.sentences[1] == "Black wins a knight for a pawn."
     assert said.score.standing <= Standing.WORSE
 
 

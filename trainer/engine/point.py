@@ -34,7 +34,7 @@ _SHOWN: Final = 5
 #: What stays of the final gain, from the point on.
 _SHARE: Final = 0.75
 #: Moves of the refuting side at the end of a line by which the final gain is judged.
-_LAST: Final = 4
+_LAST: Final = 2
 
 
 class PointKind(StrEnum):
@@ -72,14 +72,14 @@ def find_point(board: chess.Board, played: chess.Move, line: Sequence[chess.Move
     moves = tuple(line[: len(boards) - 1])
     if boards[-1].is_checkmate() and len(moves) % 2:
         return _mate(boards, moves)
-    end = _where(board, boards)
+    end = _where(board, boards, moves)
     if end is None:
         return _caught(board, boards, moves) or Point(PointKind.NONE, moves[:_SHOWN], 0, ())
     cut = moves[:end]
     kind, sentence = _motif(boards[: end + 1], cut)
     result = _material_sentence(board, boards[end])
     sentences = tuple(text for text in (sentence, result) if text)
-    pawns = settled(board, board.turn) - balance(boards[end], board.turn)
+    pawns = _had(board) - balance(boards[end], board.turn)
     return Point(kind, cut, pawns, sentences)
 
 
@@ -96,15 +96,17 @@ def _boards(
     return boards
 
 
-def _where(before: chess.Board, boards: list[chess.Board]) -> int | None:
+def _where(
+    before: chess.Board, boards: list[chess.Board], moves: tuple[chess.Move, ...]
+) -> int | None:
     """After how many moves of the line the point is made; None where no material is won.
 
     What counts is the balance after the refuting side's moves against what the other side had
-    before its own, exchanges settled. A pawn at least must be won and must last to the end of the
+    before its own. A pawn at least must be won and must last to the end of the
     line. Where the last move of the cut is taken back at once, that belongs to it.
     """
     side = before.turn
-    had = settled(before, side)
+    had = _had(before)
     lost = {end: had - balance(boards[end], side) for end in range(1, len(boards), 2)}
     final = _final(lost, boards, side)
     if final < 1:
@@ -112,8 +114,19 @@ def _where(before: chess.Board, boards: list[chess.Board]) -> int | None:
     for end in lost:
         if all(lost[later] >= final * _SHARE for later in lost if later >= end):
             pending = balance(boards[end], side) != settled(boards[end], side)
-            return end + 1 if pending and end + 1 < len(boards) else end
+            # In check nothing is settled: what comes next tells.
+            back = end < len(moves) and moves[end].to_square == moves[end - 1].to_square
+            return end + 1 if (pending or back) and end + 1 < len(boards) else end
     return None
+
+
+def _had(before: chess.Board) -> int:
+    """What the side to move had before its move: with a piece that it could have taken back.
+
+    A pawn that could be taken does not count: where both sides can take one, neither is ahead.
+    """
+    now, taking = balance(before, before.turn), settled(before, before.turn)
+    return taking if taking - now > 1 else now
 
 
 def _final(lost: dict[int, int], boards: list[chess.Board], side: chess.Color) -> int:
