@@ -203,7 +203,7 @@ class Rooms(QObject):
         """Show in the workshop what the reference base holds of the position."""
         from trainer.ui.base.joining import BaseInWorkshop
 
-        BaseInWorkshop(self.base_desk(), page)
+        self._in_workshop = BaseInWorkshop(self.base_desk(), page)
 
     def _fresh(self) -> Course | None:
         return None if self._asked.stale() else self._asked.course()
