@@ -41,16 +41,16 @@ class ExerciseDialog(QDialog):
         self.which.setSizeAdjustPolicy(
             QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
         )
-        self.which.setMinimumContentsLength(30)
+        self.which.setMinimumContentsLength(20)
         self.minutes = QSpinBox()
         self.minutes.setRange(1, 240)
         self.minutes.setValue(minutes)
         self.minutes.setSuffix(" min")
-        self.mixed = QCheckBox("&Mix the lines, so that none is given away")
+        self.mixed = QCheckBox("&Mix the lines")
+        self.mixed.setToolTip("So that no question gives the next one away")
         self.mixed.setChecked(True)
-        self.blind = QCheckBox(
-            "&Without the board: it stays two moves behind, moves are announced"
-        )
+        self.blind = QCheckBox("With&out the board: it stays two moves behind")
+        self.blind.setToolTip("The moves since are announced, and you type what is prepared")
         self._count = QLabel()
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Cancel)
         self.start_button = buttons.addButton("&Start", QDialogButtonBox.ButtonRole.AcceptRole)
