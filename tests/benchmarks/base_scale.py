@@ -110,7 +110,7 @@ def _warm(base: Path, keys: list[int], name: str) -> list[Figure]:
             best_of(3, lambda key=key: opened.visits_before(key, when)) for key in keys
         )
         board = chess.Board()
-        moves = best_of(5, lambda: opened.moves_before(START_KEY, when, board=board))
+        moves = best_of(5, lambda: opened.moves_before(START_KEY, when, board))
         listed = best_of(3, lambda: opened.games_through(START_KEY))
     goal = f"≤ {WARM_MS} ms"
     return [

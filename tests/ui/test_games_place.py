@@ -151,7 +151,8 @@ def test_the_list_tells_how_far_each_game_was_known_and_who_left(
 ) -> None:
     _, place = show(**known_player(games))
     assert rows(place) == [
-        "2026-03-15, Gorse, Hal, Linden, Mara, Gorse, Hal, 1–0, not at all, opponent: 1 e4",
+        "2026-03-15, Gorse, Hal, Linden, Mara, Gorse, Hal, 1–0, not at all, your other "
+        "colour: 1 e4",
         "2026-03-12, Linden, Mara, Fir, Gus, Fir, Gus, 1–0, from later on, you: 1 Nf3, not "
         "learnt yet",
         "2026-03-09, Linden, Mara, Elm, Fay, Elm, Fay, 1–0, 3 g3, line ended: 3…c5",
@@ -175,7 +176,7 @@ def test_filter_kinds_and_sorting(qtbot: QtBot, show: Show, games: Path) -> None
         Kind.ALL: 5,
         Kind.PLAYER: 2,
         Kind.FORGOTTEN: 0,
-        Kind.OPPONENT: 2,
+        Kind.OPPONENT: 1,
         Kind.LINE_END: 1,
         Kind.CAME_BACK: 1,
         Kind.OTHER_COLOUR: 1,

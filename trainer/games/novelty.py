@@ -10,8 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+import chess
+
 from trainer.games.reading import PlayedGame
-from trainer.games.when import GameIdentity, GameWhen
+from trainer.games.when import GameWhen
+from trainer.position import unpack_position
 
 
 class MoveFigures(Protocol):
@@ -49,26 +52,22 @@ class MoveFigures(Protocol):
 class EarlierGames(Protocol):
     """A reference base, asked for what had been played before a game.
 
-    Only games that are certainly earlier than `when` count (`GameWhen.earlier_than`), each once,
-    and never the game `excluding`. `key` is the `trainer.position.position_key` of a position.
+    Only games that are certainly earlier than `when` count (`GameWhen.earlier_than`), each once;
+    no game is earlier than itself. `key` is the `trainer.position.position_key` of a position.
     """
 
     @property
     def plies(self) -> int:
         """How many half-moves of each game are held."""
 
-    def visits_before(
-        self, key: int, when: GameWhen, *, excluding: GameIdentity | None = None
-    ) -> int:
+    def visits_before(self, key: int, when: GameWhen) -> int:
         """How many earlier games had the position."""
 
     def undated(self, key: int) -> int:
         """How many games had the position and have no year, so that they count for nobody."""
 
-    def moves_before(
-        self, key: int, when: GameWhen, *, excluding: GameIdentity | None = None
-    ) -> Sequence[MoveFigures]:
-        """What earlier games played there, the most frequent move first."""
+    def moves_before(self, key: int, when: GameWhen, board: chess.Board) -> Sequence[MoveFigures]:
+        """What earlier games played there, on `board`; the most frequent move first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +91,8 @@ def find_novelty(base: EarlierGames, game: PlayedGame) -> Novelty | None:
     if not game.when.known:
         return None
     for ply in range(1, min(game.plies, base.plies) + 1):
-        if base.visits_before(game.keys[ply], game.when, excluding=game.identity) == 0:
-            before = base.visits_before(game.keys[ply - 1], game.when, excluding=game.identity)
+        if base.visits_before(game.keys[ply], game.when) == 0:
+            before = base.visits_before(game.keys[ply - 1], game.when)
             return Novelty(ply, game.moves()[ply - 1], before)
     return None
 
@@ -119,10 +118,11 @@ def look_for_novelty(base: EarlierGames, game: PlayedGame) -> NoveltyFound:
     if novelty is None:
         return NoveltyFound(game, None, game.when.known)
     key = game.keys[novelty.ply - 1]
+    board = unpack_position(game.packed_at(novelty.ply - 1))
     return NoveltyFound(
         game,
         novelty,
         dated=True,
-        alternatives=tuple(base.moves_before(key, game.when, excluding=game.identity)),
+        alternatives=tuple(base.moves_before(key, game.when, board)),
         undated=base.undated(key),
     )

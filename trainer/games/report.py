@@ -9,8 +9,8 @@ import chess
 from trainer.games.departures import Walk, fen_at
 from trainer.games.novelty import EarlierGames, Novelty, find_novelty, look_for_novelty
 from trainer.games.sentences import (
-    move_text,
     novelty_sentences,
+    order_text,
     players_text,
     walk_sentences,
 )
@@ -115,7 +115,7 @@ def _places(repertoire: Repertoire, own: Sequence[Walk]) -> list[str]:
     for place in places[:_PLACES_NAMED]:
         example = place.example
         ply = place.ply
-        before = move_text(example, ply - 1) if ply > 1 else "the start"
+        before = order_text(example, ply - 1)
         moves = ", ".join(f"{san} ({count})" for san, count in place.moves[:4])
         score = "" if place.score is None else f", {place.score:.0%} of the points"
         lines.append(f"  after {before}: {place.games} games by {place.who}: {moves}{score}")

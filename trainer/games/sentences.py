@@ -24,6 +24,12 @@ def move_text(
     return numbered([text], turn=game.mover(ply), number=game.number_of(ply), notation=notation)
 
 
+def order_text(game: PlayedGame, plies: int) -> str:
+    """The first half-moves of a game, `1 Nf3 d5 2 g3`, or `the start` where there are none."""
+    sans = game.moves()[:plies]
+    return numbered(sans, turn=game.first_turn, number=game.first_number) or "the start"
+
+
 def players_text(game: PlayedGame) -> str:
     """`Linden, Mara – Sandlewick, Uta`."""
     return f"{game.white or 'White'} – {game.black or 'Black'}"

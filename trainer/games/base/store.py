@@ -15,8 +15,7 @@ import numpy as np
 
 from trainer.games.base import moments
 from trainer.games.base.answers import GAME_COLUMNS, GAME_TABLES, entry_of, position_of
-from trainer.games.base.codes import MOVES
-from trainer.games.base.faults import GamesFileError, base_error
+from trainer.games.base.faults import base_error
 from trainer.games.base.figures import (
     BaseSummary,
     GameEntry,
@@ -26,11 +25,10 @@ from trainer.games.base.figures import (
     Unused,
 )
 from trainer.games.base.grouping import find_in_bucket
-from trainer.games.base.reader import GameReader
 from trainer.games.base.schema import TOTAL, open_to_read
 from trainer.games.base.shards import Array
 from trainer.games.base.sources import text_of_game
-from trainer.games.when import GameIdentity, GameWhen
+from trainer.games.when import GameWhen
 from trainer.position import position_key, signed_key
 
 
@@ -126,11 +124,11 @@ class ReferenceBase:
         rows = self._rows("SELECT data FROM buckets WHERE id = ?", (signed >> (64 - self._bits),))
         return find_in_bucket(rows[0][0], signed, self._bits) if rows else []  # type: ignore[arg-type]
 
-    def _in_words(self, board: chess.Board | None, totals: MoveTotals) -> MoveFigures:
+    def _in_words(self, board: chess.Board, totals: MoveTotals) -> MoveFigures:
         move = totals.move
         assert move is not None
         return MoveFigures(
-            "--" if not move else move.uci() if board is None else board.san(move),
+            board.san(move) if move else "--",
             totals.games,
             totals.white,
             totals.draws,
@@ -142,17 +140,10 @@ class ReferenceBase:
 
     # -- earlier games -----------------------------------------------------------------------
 
-    def visits_before(
-        self,
-        key: int,
-        when: GameWhen,
-        *,
-        excluding: GameIdentity | None = None,  # noqa: ARG002
-    ) -> int:
+    def visits_before(self, key: int, when: GameWhen) -> int:
         """How many games that are certainly earlier than `when` reached a position.
 
-        A game is never earlier than itself, and its identity holds when it was played: so the
-        game of `when` is left out by that, and `excluding` has nothing to add.
+        The game that was played `when` is not among them: no game is earlier than itself.
         """
         with self._lock:
             self._refresh()
@@ -166,18 +157,11 @@ class ReferenceBase:
             return everything - self._count_before(key, moments.UNDATED)
 
     def moves_before(
-        self,
-        key: int,
-        when: GameWhen,
-        *,
-        excluding: GameIdentity | None = None,  # noqa: ARG002
-        board: chess.Board | None = None,
+        self, key: int, when: GameWhen, board: chess.Board
     ) -> tuple[MoveFigures, ...]:
         """What games certainly earlier than `when` played there, the most frequent move first.
 
-        With the position on `board` its moves are named at once; without, a game that reached it
-        is looked up in its file, and where that is gone moves are named by their squares. Ratings
-        are not looked at.
+        `board` has the position, whose moves are named on it. Ratings are not looked at.
         """
         with self._lock:
             self._refresh()
@@ -185,7 +169,6 @@ class ReferenceBase:
             found = position_of(self._rows_of_moves(games, codes))
             if not found.moves:
                 return ()
-            board = board or self._board_of(key, int(games[0]))
             return tuple(self._in_words(board, one) for one in found.moves)
 
     def _count_before(self, key: int, limit: int) -> int:
@@ -331,21 +314,6 @@ class ReferenceBase:
         Raises `GamesFileError` where that file is gone or has changed.
         """
         return text_of_game(entry)
-
-    def _board_of(self, key: int, number: int) -> chess.Board | None:
-        try:
-            text = self.game_text(self.game(number))
-        except GamesFileError:
-            return None
-        for game in GameReader(self.plies).games(text.encode()):
-            board = chess.Board()
-            for code in game.codes:
-                if position_key(board) == key:
-                    return board
-                move = MOVES[code]
-                assert move is not None
-                board.push(move)
-        return None
 
     def summary(self) -> BaseSummary:
         """What the base holds."""

@@ -83,6 +83,8 @@ class GameEntry:
         if departure is None:
             return ""
         move = move_text(self.game, departure.ply, notation, san=departure.move)
+        if self.walk.named and not self.own_colour:
+            return f"your other colour: {move}"
         if departure.at_line_end:
             return f"line ended: {move}"
         if not self.walk.named:
@@ -107,10 +109,12 @@ class GameEntry:
             kinds.add(Kind.CAME_BACK)
         if Verdict.FORGOTTEN in self.verdicts:
             kinds.add(Kind.FORGOTTEN)
-        if departure is not None and departure.at_line_end:
-            kinds.add(Kind.LINE_END)
-        elif departure is not None:
-            kinds.add(Kind.PLAYER if departure.by is By.PLAYER else Kind.OPPONENT)
+        # Nothing is prepared for the other colour, so nobody left anything there.
+        if departure is not None and self.own_colour:
+            if departure.at_line_end:
+                kinds.add(Kind.LINE_END)
+            else:
+                kinds.add(Kind.PLAYER if departure.by is By.PLAYER else Kind.OPPONENT)
         return frozenset(kinds)
 
 
