@@ -1,29 +1,26 @@
 """What captures win when both sides go on taking on one square, or stop.
 
-Static exchange evaluation by legal moves only, so that pinned pieces do not take. Values in
-pawns are the usual ones (common practice, no source).
+By legal moves only, so that pins and checks are exact: what is said to a player about one line
+stands on this. `trainer.exchange` estimates the same from attacks, for whole repertoires.
 """
 
 from __future__ import annotations
 
-from typing import Final
-
 import chess
 
-#: Values in pawns by piece type; the king outweighs all.
-VALUES: Final = (0, 1, 3, 3, 5, 9, 100)
+from trainer.exchange import PIECE_VALUES
 
 
 def value_at(board: chess.Board, square: chess.Square) -> int:
     """The value of what stands on a square, 0 where nothing does."""
-    return VALUES[board.piece_type_at(square) or 0]
+    return PIECE_VALUES[board.piece_type_at(square) or 0]
 
 
 def taken_by(board: chess.Board, move: chess.Move) -> int:
     """What a move takes at once, in pawns, with what a promotion adds."""
-    added = VALUES[move.promotion] - VALUES[chess.PAWN] if move.promotion else 0
+    added = PIECE_VALUES[move.promotion] - PIECE_VALUES[chess.PAWN] if move.promotion else 0
     if board.is_en_passant(move):
-        return VALUES[chess.PAWN]
+        return PIECE_VALUES[chess.PAWN]
     return added + (value_at(board, move.to_square) if board.is_capture(move) else 0)
 
 
@@ -63,7 +60,7 @@ def best_capture(board: chess.Board) -> int:
 def material(board: chess.Board, color: chess.Color) -> int:
     """The value of one side's men without the king, in pawns."""
     return sum(
-        VALUES[piece_type] * len(board.pieces(piece_type, color))
+        PIECE_VALUES[piece_type] * len(board.pieces(piece_type, color))
         for piece_type in range(chess.PAWN, chess.KING)
     )
 

@@ -16,7 +16,7 @@ from typing import Final
 
 import chess
 
-from trainer.engine.exchange import VALUES, balance, settled
+from trainer.engine.exchange import balance, settled
 from trainer.engine.motifs import (
     double_attack,
     is_back_rank_mate,
@@ -26,6 +26,7 @@ from trainer.engine.motifs import (
     promotions,
     undefended,
 )
+from trainer.exchange import PIECE_VALUES
 from trainer.notation.display import sentence_list
 
 #: Half-moves of a line that are looked at, and shown where no point is made.
@@ -294,8 +295,8 @@ def _material_sentence(before: chess.Board, after: chess.Board) -> str:
     minor = sum(won[piece] for piece in (chess.KNIGHT, chess.BISHOP))
     if lost == Counter({chess.ROOK: 1}) and minor == won.total() == 1:
         return f"{_side(not side)} wins the exchange: a rook for a {_named(won)[2:]}."
-    paid = sum(VALUES[piece] * count for piece, count in won.items())
-    if sum(VALUES[piece] * count for piece, count in lost.items()) - paid < 1:
+    paid = sum(PIECE_VALUES[piece] * count for piece, count in won.items())
+    if sum(PIECE_VALUES[piece] * count for piece, count in lost.items()) - paid < 1:
         return ""
     return f"{_side(not side)} wins {_named(lost)}{f' for {_named(won)}' if won else ''}."
 
