@@ -145,6 +145,23 @@ def test_the_shipped_demo_is_saved_elsewhere(
     assert own.with_suffix(".pgn").exists()
 
 
+def test_a_name_that_is_completed_never_writes_over_a_file(
+    player: Player, crossed: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    player.start(crossed)
+    player.edit("d3", "e5")
+    taken = tmp_path / "taken.pgn"
+    taken.write_text("mine", encoding="utf-8")
+    monkeypatch.setattr(
+        QFileDialog, "getSaveFileName", lambda *_: (str(taken.with_suffix("")), "")
+    )
+    player.boxes.press("OK")
+    player.desk.save_as()
+    assert "There is a file taken.pgn already" in player.boxes.said[0]
+    assert taken.read_text() == "mine"
+    assert player.desk.unsaved
+
+
 def test_closing_asks_and_can_be_called_off(player: Player, crossed: Path) -> None:
     window = player.start(crossed)
     player.edit("d3", "e5")

@@ -12,6 +12,20 @@ from typing import Final
 
 import chess
 
+from trainer.notation.attacks import (
+    BISHOP_RAYS,
+    DIAG_ATTACKS,
+    DIAG_MASKS,
+    FILE_ATTACKS,
+    FILE_MASKS,
+    KING_ATTACKS,
+    KNIGHT_ATTACKS,
+    PAWN_ATTACKS,
+    QUEEN_RAYS,
+    RANK_ATTACKS,
+    RANK_MASKS,
+    ROOK_RAYS,
+)
 from trainer.notation.san import ANY_PIECE, CASTLE_SHORT, read_spelling
 from trainer.position import (
     EN_PASSANT_KEYS,
@@ -34,24 +48,6 @@ _QUEEN: Final = chess.QUEEN
 _KING: Final = chess.KING
 _PAWN_AND_KING: Final = (_PAWN, _KING)
 
-_KNIGHT_ATTACKS: Final = tuple(chess.BB_KNIGHT_ATTACKS)
-_KING_ATTACKS: Final = tuple(chess.BB_KING_ATTACKS)
-_PAWN_ATTACKS: Final = tuple(tuple(attacks) for attacks in chess.BB_PAWN_ATTACKS)
-_DIAG_MASKS: Final = tuple(chess.BB_DIAG_MASKS)
-_DIAG_ATTACKS: Final = tuple(chess.BB_DIAG_ATTACKS)
-_RANK_MASKS: Final = tuple(chess.BB_RANK_MASKS)
-_RANK_ATTACKS: Final = tuple(chess.BB_RANK_ATTACKS)
-_FILE_MASKS: Final = tuple(chess.BB_FILE_MASKS)
-_FILE_ATTACKS: Final = tuple(chess.BB_FILE_ATTACKS)
-
-# What a bishop, a rook and a queen see on an empty board (the masks above leave out the edges).
-_BISHOP_RAYS: Final = tuple(table[0] for table in _DIAG_ATTACKS)
-_ROOK_RAYS: Final = tuple(
-    ranks[0] | files[0] for ranks, files in zip(_RANK_ATTACKS, _FILE_ATTACKS, strict=True)
-)
-_QUEEN_RAYS: Final = tuple(
-    bishop | rook for bishop, rook in zip(_BISHOP_RAYS, _ROOK_RAYS, strict=True)
-)
 _SQUARES: Final = tuple(chess.BB_SQUARES)
 #: The key's term of a piece that leaves a square, and of the turn that then passes.
 _LEAVING_KEYS: Final = tuple(
@@ -61,11 +57,11 @@ _LEAVING_KEYS: Final = tuple(
 _CHECKS_FROM: Final = tuple(
     (
         (0,) * 64,
-        _PAWN_ATTACKS[not color],
-        _KNIGHT_ATTACKS,
-        _BISHOP_RAYS,
-        _ROOK_RAYS,
-        _QUEEN_RAYS,
+        PAWN_ATTACKS[not color],
+        KNIGHT_ATTACKS,
+        BISHOP_RAYS,
+        ROOK_RAYS,
+        QUEEN_RAYS,
         (0,) * 64,
     )
     for color in (chess.BLACK, chess.WHITE)
@@ -402,17 +398,17 @@ class FastBoard:
         """Where pieces of this type (not pawns) of either colour stand that see `target`."""
         occupied = self.occupied
         if piece == _KNIGHT:
-            attacks = _KNIGHT_ATTACKS[target]
+            attacks = KNIGHT_ATTACKS[target]
         elif piece == _KING:
-            attacks = _KING_ATTACKS[target]
+            attacks = KING_ATTACKS[target]
         else:
             attacks = 0
             if piece != _ROOK:
-                attacks = _DIAG_ATTACKS[target][_DIAG_MASKS[target] & occupied]
+                attacks = DIAG_ATTACKS[target][DIAG_MASKS[target] & occupied]
             if piece != _BISHOP:
                 attacks |= (
-                    _RANK_ATTACKS[target][_RANK_MASKS[target] & occupied]
-                    | _FILE_ATTACKS[target][_FILE_MASKS[target] & occupied]
+                    RANK_ATTACKS[target][RANK_MASKS[target] & occupied]
+                    | FILE_ATTACKS[target][FILE_MASKS[target] & occupied]
                 )
         return attacks & self.boards[piece]
 
@@ -422,7 +418,7 @@ class FastBoard:
             return 0
         pawns, turn = self.boards[_PAWN] & own, self.turn
         if self.other & _SQUARES[target] or target == self.ep_square:
-            return _PAWN_ATTACKS[not turn][target] & pawns
+            return PAWN_ATTACKS[not turn][target] & pawns
         step = target - 8 if turn else target + 8
         if own & _SQUARES[target] or step < 0 or step > 63:
             return 0
@@ -452,31 +448,31 @@ class FastBoard:
     def _attacked(self, square: int, occupied: int, attackers: int) -> bool:
         """Whether one of `attackers`, of the side not to move, sees `square` on an occupancy."""
         boards = self.boards
-        if _KNIGHT_ATTACKS[square] & boards[_KNIGHT] & attackers:
+        if KNIGHT_ATTACKS[square] & boards[_KNIGHT] & attackers:
             return True
         diagonals = (boards[_BISHOP] | boards[_QUEEN]) & attackers
         if (
-            _BISHOP_RAYS[square] & diagonals
-            and _DIAG_ATTACKS[square][_DIAG_MASKS[square] & occupied] & diagonals
+            BISHOP_RAYS[square] & diagonals
+            and DIAG_ATTACKS[square][DIAG_MASKS[square] & occupied] & diagonals
         ):
             return True
         lines = (boards[_ROOK] | boards[_QUEEN]) & attackers
-        if _ROOK_RAYS[square] & lines and lines & (
-            _RANK_ATTACKS[square][_RANK_MASKS[square] & occupied]
-            | _FILE_ATTACKS[square][_FILE_MASKS[square] & occupied]
+        if ROOK_RAYS[square] & lines and lines & (
+            RANK_ATTACKS[square][RANK_MASKS[square] & occupied]
+            | FILE_ATTACKS[square][FILE_MASKS[square] & occupied]
         ):
             return True
-        if _KING_ATTACKS[square] & attackers & (boards[_KING] | boards[_PAWN]):
-            if _KING_ATTACKS[square] & attackers & boards[_KING]:
+        if KING_ATTACKS[square] & attackers & (boards[_KING] | boards[_PAWN]):
+            if KING_ATTACKS[square] & attackers & boards[_KING]:
                 return True
-            return bool(_PAWN_ATTACKS[self.turn][square] & boards[_PAWN] & attackers)
+            return bool(PAWN_ATTACKS[self.turn][square] & boards[_PAWN] & attackers)
         return False
 
     def _note_double_step(self, target: int, king: int) -> None:
         """Set the en-passant square behind `target` if a capture there would be legal."""
         # The side to move is the one that may capture now.
         middle = target + 8 if self.turn else target - 8
-        takers = _PAWN_ATTACKS[not self.turn][middle] & self.boards[_PAWN] & self.own
+        takers = PAWN_ATTACKS[not self.turn][middle] & self.boards[_PAWN] & self.own
         left = self.other ^ 1 << target
         while takers:
             taker = takers & -takers
@@ -510,7 +506,7 @@ class FastBoard:
     def _king_can_step(self) -> bool:
         own = self.own
         king = self.king
-        targets = _KING_ATTACKS[king] & ~own
+        targets = KING_ATTACKS[king] & ~own
         while targets:
             bit = targets & -targets
             targets ^= bit

@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import TypeVar
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel, QMessageBox, QWidget
+
+Role = QMessageBox.ButtonRole
+_Answer = TypeVar("_Answer")
 
 
 def message_box(
@@ -33,3 +39,22 @@ def message_box(
 def tell(parent: QWidget, title: str, text: str, icon: QMessageBox.Icon) -> None:
     """Show one text and wait until it was read."""
     message_box(parent, title, text, icon=icon).exec()
+
+
+def ask(
+    box: QMessageBox,
+    answers: Mapping[_Answer, tuple[str, QMessageBox.ButtonRole]],
+    *,
+    default: _Answer,
+    escape: _Answer,
+) -> _Answer:
+    """Give `box` a button for each answer and show it; the answer chosen.
+
+    `default` is chosen by Enter, `escape` by Esc and by closing the box.
+    """
+    buttons = {answer: box.addButton(text, role) for answer, (text, role) in answers.items()}
+    box.setDefaultButton(buttons[default])
+    box.setEscapeButton(buttons[escape])
+    box.exec()
+    chosen = box.clickedButton()
+    return next((answer for answer, button in buttons.items() if button is chosen), escape)

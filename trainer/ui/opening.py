@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QMimeData
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
-from trainer.ui.message import message_box
+from trainer.ui.message import Role, ask, message_box
 
 if TYPE_CHECKING:
     import chess
@@ -39,12 +39,8 @@ def ask_for_side(parent: QWidget, name: str, guess: chess.Color) -> chess.Color:
         f"{'White' if guess else 'Black'}. Whose is it?",
         icon=QMessageBox.Icon.Question,
     )
-    white = box.addButton("&White", QMessageBox.ButtonRole.AcceptRole)
-    black = box.addButton("&Black", QMessageBox.ButtonRole.AcceptRole)
-    box.setDefaultButton(white if guess else black)
-    box.setEscapeButton(white if guess else black)
-    box.exec()
-    return box.clickedButton() is white
+    answers = {True: ("&White", Role.AcceptRole), False: ("&Black", Role.AcceptRole)}
+    return ask(box, answers, default=bool(guess), escape=bool(guess))
 
 
 def offer_reading_only(parent: QWidget, sentence: str) -> bool:
@@ -52,9 +48,5 @@ def offer_reading_only(parent: QWidget, sentence: str) -> bool:
     box = message_box(
         parent, "Stemline is open already", sentence, icon=QMessageBox.Icon.Information
     )
-    go_on = box.addButton("&Read only", QMessageBox.ButtonRole.AcceptRole)
-    quit_button = box.addButton("&Quit", QMessageBox.ButtonRole.RejectRole)
-    box.setDefaultButton(go_on)
-    box.setEscapeButton(quit_button)
-    box.exec()
-    return box.clickedButton() is go_on
+    answers = {True: ("&Read only", Role.AcceptRole), False: ("&Quit", Role.RejectRole)}
+    return ask(box, answers, default=True, escape=False)

@@ -14,6 +14,19 @@ import chess
 
 from trainer.games.base.codes import PLAIN_CODES
 from trainer.games.base.words import CAPTURE, KING, LONG, PUSH, SHORT, Word
+from trainer.notation.attacks import (
+    BISHOP_RAYS,
+    DIAG_ATTACKS,
+    DIAG_MASKS,
+    FILE_ATTACKS,
+    FILE_MASKS,
+    KING_ATTACKS,
+    KNIGHT_ATTACKS,
+    QUEEN_RAYS,
+    RANK_ATTACKS,
+    RANK_MASKS,
+    ROOK_RAYS,
+)
 from trainer.position import EN_PASSANT_KEYS, PIECE_KEYS, TURN_KEY, castling_key, position_key
 
 _START_BOARD: Final = chess.Board()
@@ -44,23 +57,8 @@ _MOVE_KEYS: Final = tuple(
     tuple(table[first] ^ table[second] ^ TURN_KEY for first, second in _PAIRS) for table in _KEYS
 )
 
-_KNIGHT_ATTACKS: Final = tuple(chess.BB_KNIGHT_ATTACKS)
-_KING_ATTACKS: Final = tuple(chess.BB_KING_ATTACKS)
-_DIAG_MASKS: Final = tuple(chess.BB_DIAG_MASKS)
-_DIAG_ATTACKS: Final = tuple(chess.BB_DIAG_ATTACKS)
-_RANK_MASKS: Final = tuple(chess.BB_RANK_MASKS)
-_RANK_ATTACKS: Final = tuple(chess.BB_RANK_ATTACKS)
-_FILE_MASKS: Final = tuple(chess.BB_FILE_MASKS)
-_FILE_ATTACKS: Final = tuple(chess.BB_FILE_ATTACKS)
-_BISHOP_RAYS: Final = tuple(table[0] for table in _DIAG_ATTACKS)
-_ROOK_RAYS: Final = tuple(
-    ranks[0] | files[0] for ranks, files in zip(_RANK_ATTACKS, _FILE_ATTACKS, strict=True)
-)
-_QUEEN_RAYS: Final = tuple(
-    bishop | rook for bishop, rook in zip(_BISHOP_RAYS, _ROOK_RAYS, strict=True)
-)
 #: What a knight, bishop, rook or queen sees on an empty board: `[piece][square]`.
-_SEES: Final = ((), (), _KNIGHT_ATTACKS, _BISHOP_RAYS, _ROOK_RAYS, _QUEEN_RAYS)
+_SEES: Final = ((), (), KNIGHT_ATTACKS, BISHOP_RAYS, ROOK_RAYS, QUEEN_RAYS)
 #: From where pawns attack a square: `[offset of the attackers' pieces][square]`.
 _PAWNS_FROM: Final = {
     0: tuple(chess.BB_PAWN_ATTACKS[chess.BLACK]),
@@ -150,7 +148,7 @@ def resolve(words: Iterable[Word], plies: int) -> tuple[list[int], list[int]] | 
         elif kind == KING:
             piece = KING + own
             origin = king
-            if not _KING_ATTACKS[king] & target_bit or not origins >> king & 1:
+            if not KING_ATTACKS[king] & target_bit or not origins >> king & 1:
                 return None
             pair = origin << 6 | target
             king = target
@@ -269,19 +267,19 @@ def _settle(
 
 def _attacked(square: int, occupied: int, boards: list[int], by: int) -> bool:
     """Whether a piece of the side whose pieces are numbered from `by` on sees `square`."""
-    if _KNIGHT_ATTACKS[square] & boards[2 + by]:
+    if KNIGHT_ATTACKS[square] & boards[2 + by]:
         return True
     queens = boards[5 + by]
     diagonals = boards[3 + by] | queens
     if (
-        _BISHOP_RAYS[square] & diagonals
-        and _DIAG_ATTACKS[square][_DIAG_MASKS[square] & occupied] & diagonals
+        BISHOP_RAYS[square] & diagonals
+        and DIAG_ATTACKS[square][DIAG_MASKS[square] & occupied] & diagonals
     ):
         return True
     lines = boards[4 + by] | queens
-    if _ROOK_RAYS[square] & lines and lines & (
-        _RANK_ATTACKS[square][_RANK_MASKS[square] & occupied]
-        | _FILE_ATTACKS[square][_FILE_MASKS[square] & occupied]
+    if ROOK_RAYS[square] & lines and lines & (
+        RANK_ATTACKS[square][RANK_MASKS[square] & occupied]
+        | FILE_ATTACKS[square][FILE_MASKS[square] & occupied]
     ):
         return True
-    return bool(_PAWNS_FROM[by][square] & boards[1 + by] or _KING_ATTACKS[square] & boards[6 + by])
+    return bool(_PAWNS_FROM[by][square] & boards[1 + by] or KING_ATTACKS[square] & boards[6 + by])

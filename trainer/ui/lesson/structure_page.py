@@ -19,8 +19,8 @@ from PySide6.QtWidgets import (
 from trainer.notation.display import shown_text
 from trainer.storage.settings import Settings
 from trainer.ui.button_grid import ButtonGrid
+from trainer.ui.kept_text import KeptText
 from trainer.ui.labels import text_label
-from trainer.ui.lesson.plan_editor import PlanEditor
 from trainer.ui.look import Look
 from trainer.ui.orders.panel import BoardPanel
 from trainer.ui.orders.still_board import StillBoard
@@ -74,7 +74,11 @@ class StructurePage(BoardPanel):
         self.judge = QPushButton("Ask the &engine")
         self.note = QPushButton("Note the&m")
         self.note.setToolTip("Write the tricks of this board as notes of the move that leads here")
-        self.editor = PlanEditor()
+        self.editor = KeptText(
+            "Your own &plan",
+            "Your own plan for this structure",
+            "Shown in the drill wherever this structure occurs",
+        )
         self.ask = QPushButton("Ask for &breaks")
         self.ask_tricks = QPushButton("Ask for &tricks")
         self.model_games = QPushButton("Model &games")
@@ -166,7 +170,7 @@ class StructurePage(BoardPanel):
         self.title.setText(found.name)
         self.met.setText(words.met(share))
         self.plans.setText(self._shown("\n".join(words.plan_lines(found, side))))
-        self.editor.show_plan(plan)
+        self.editor.show_text(plan)
 
     def show_model_games(self, titles: Sequence[str], sentence: str) -> None:
         """Games of the base, Enter on one shows it; nothing where there is nothing to say."""

@@ -16,12 +16,12 @@ from PySide6.QtWidgets import (
 
 from trainer.repertoire.near_misses import NearMiss
 from trainer.storage.settings import Settings
+from trainer.ui.kept_text import KeptText
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
 from trainer.ui.orders.detail import Detail
 from trainer.ui.orders.edits import TellApart
 from trainer.ui.orders.lines_panel import LinesPanel
-from trainer.ui.orders.note_editor import NoteEditor
 from trainer.ui.orders.pair_panel import PairPanel
 from trainer.ui.position_row import clear_layout
 
@@ -47,7 +47,7 @@ class DetailPage(QScrollArea):
         #: What was said to be shown.
         self.shows: object = None
         #: Where a note on the pair that is shown can be written.
-        self.note: NoteEditor | None = None
+        self.note: KeptText | None = None
         self._title_fits = True
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setWidgetResizable(True)
@@ -195,7 +195,12 @@ class DetailPage(QScrollArea):
         return button
 
     def _add_note(self, pair: NearMiss, text: str) -> None:
-        self.note = NoteEditor(text)
+        self.note = KeptText(
+            "&What tells them apart",
+            "What tells them apart",
+            "Shown in the drill when one of the two is missed",
+        )
+        self.note.show_text(text)
         self.note.kept.connect(
             lambda text: self.edit_wanted.emit(TellApart(pair.first, pair.second, text))
         )

@@ -31,7 +31,7 @@ from trainer.repertoire.workshop.results import Edited, Removed, Result
 from trainer.repertoire.workshop.text import clean_text, split_paragraphs
 from trainer.ui.button_grid import ButtonGrid
 from trainer.ui.labels import text_label
-from trainer.ui.message import message_box
+from trainer.ui.message import Role, ask, message_box
 from trainer.ui.sections.merging import Merger
 from trainer.ui.sections.section_list import SectionList
 from trainer.ui.sections.splitting import Splitter
@@ -311,12 +311,8 @@ class SectionsDialog(QDialog):
             more=f"{deletion_sentence(removed)} It can be undone.",
             icon=QMessageBox.Icon.Question,
         )
-        delete = box.addButton("&Delete", QMessageBox.ButtonRole.AcceptRole)
-        keep = box.addButton("&Keep", QMessageBox.ButtonRole.RejectRole)
-        box.setDefaultButton(delete)
-        box.setEscapeButton(keep)
-        box.exec()
-        if box.clickedButton() is delete:
+        answers = {True: ("&Delete", Role.AcceptRole), False: ("&Keep", Role.RejectRole)}
+        if ask(box, answers, default=True, escape=False):
             self._bench.do(edit)
 
     def _split(self) -> None:

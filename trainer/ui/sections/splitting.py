@@ -13,7 +13,7 @@ from trainer.repertoire.workshop.edits import DeleteSections
 from trainer.repertoire.workshop.merging import extract_sections
 from trainer.repertoire.workshop.results import Removed, Result
 from trainer.repertoire.writer import save_repertoire
-from trainer.ui.message import message_box
+from trainer.ui.message import Role, ask, message_box
 from trainer.ui.naming import NameTakenError, with_ending
 from trainer.ui.sections.words import deletion_sentence
 
@@ -91,10 +91,6 @@ class Splitter(QObject):
             more=f"{deletion_sentence(removed)} It can be undone.",
             icon=QMessageBox.Icon.Question,
         )
-        delete = box.addButton("&Delete here", QMessageBox.ButtonRole.AcceptRole)
-        keep = box.addButton("&Keep", QMessageBox.ButtonRole.RejectRole)
-        box.setDefaultButton(keep)
-        box.setEscapeButton(keep)
-        box.exec()
-        if box.clickedButton() is delete:
+        answers = {True: ("&Delete here", Role.AcceptRole), False: ("&Keep", Role.RejectRole)}
+        if ask(box, answers, default=False, escape=False):
             self._bench.do(edit)

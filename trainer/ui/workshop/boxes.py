@@ -8,7 +8,8 @@ from pathlib import Path
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 from trainer.memory.sentences import count
-from trainer.ui.message import message_box
+from trainer.ui.message import Role, ask, message_box
+from trainer.ui.naming import with_ending
 
 _FILTER = "Repertoires in PGN (*.pgn);;All files (*)"
 
@@ -48,15 +49,12 @@ def ask_about_waiting(parent: QWidget, name: str, steps: int) -> Waiting:
         "edited until then.",
         icon=QMessageBox.Icon.Question,
     )
-    back = box.addButton("&Bring back", QMessageBox.ButtonRole.AcceptRole)
-    give_up = box.addButton("&Give up", QMessageBox.ButtonRole.DestructiveRole)
-    keep = box.addButton("&Keep for later", QMessageBox.ButtonRole.RejectRole)
-    box.setDefaultButton(back)
-    box.setEscapeButton(keep)
-    box.exec()
-    if box.clickedButton() is back:
-        return Waiting.BRING_BACK
-    return Waiting.GIVE_UP if box.clickedButton() is give_up else Waiting.KEEP
+    answers = {
+        Waiting.BRING_BACK: ("&Bring back", Role.AcceptRole),
+        Waiting.GIVE_UP: ("&Give up", Role.DestructiveRole),
+        Waiting.KEEP: ("&Keep for later", Role.RejectRole),
+    }
+    return ask(box, answers, default=Waiting.BRING_BACK, escape=Waiting.KEEP)
 
 
 def ask_about_unsaved(parent: QWidget, name: str) -> Unsaved:
@@ -67,15 +65,12 @@ def ask_about_unsaved(parent: QWidget, name: str) -> Unsaved:
         f"{name} has edits that are not saved. Save them?",
         icon=QMessageBox.Icon.Question,
     )
-    save = box.addButton("&Save", QMessageBox.ButtonRole.AcceptRole)
-    discard = box.addButton("&Discard", QMessageBox.ButtonRole.DestructiveRole)
-    cancel = box.addButton("&Cancel", QMessageBox.ButtonRole.RejectRole)
-    box.setDefaultButton(save)
-    box.setEscapeButton(cancel)
-    box.exec()
-    if box.clickedButton() is save:
-        return Unsaved.SAVE
-    return Unsaved.DISCARD if box.clickedButton() is discard else Unsaved.CANCEL
+    answers = {
+        Unsaved.SAVE: ("&Save", Role.AcceptRole),
+        Unsaved.DISCARD: ("&Discard", Role.DestructiveRole),
+        Unsaved.CANCEL: ("&Cancel", Role.RejectRole),
+    }
+    return ask(box, answers, default=Unsaved.SAVE, escape=Unsaved.CANCEL)
 
 
 def ask_about_change(parent: QWidget, sentence: str) -> Elsewhere:
@@ -87,15 +82,12 @@ def ask_about_change(parent: QWidget, sentence: str) -> Elsewhere:
         more="Reading it anew gives up the edits that are not saved.",
         icon=QMessageBox.Icon.Warning,
     )
-    other = box.addButton("Save as &another file …", QMessageBox.ButtonRole.AcceptRole)
-    anew = box.addButton("&Read the file anew", QMessageBox.ButtonRole.DestructiveRole)
-    cancel = box.addButton("&Cancel", QMessageBox.ButtonRole.RejectRole)
-    box.setDefaultButton(other)
-    box.setEscapeButton(cancel)
-    box.exec()
-    if box.clickedButton() is other:
-        return Elsewhere.SAVE_AS
-    return Elsewhere.READ_ANEW if box.clickedButton() is anew else Elsewhere.CANCEL
+    answers = {
+        Elsewhere.SAVE_AS: ("Save as &another file …", Role.AcceptRole),
+        Elsewhere.READ_ANEW: ("&Read the file anew", Role.DestructiveRole),
+        Elsewhere.CANCEL: ("&Cancel", Role.RejectRole),
+    }
+    return ask(box, answers, default=Elsewhere.SAVE_AS, escape=Elsewhere.CANCEL)
 
 
 def ask_about_unread(parent: QWidget, name: str, places: int) -> Unsaved:
@@ -109,15 +101,12 @@ def ask_about_unread(parent: QWidget, name: str, places: int) -> Unsaved:
         more=f"The file as it is now stays as {name}.bak.",
         icon=QMessageBox.Icon.Warning,
     )
-    save = box.addButton("&Save all the same", QMessageBox.ButtonRole.AcceptRole)
-    other = box.addButton("Save as &another file …", QMessageBox.ButtonRole.ActionRole)
-    cancel = box.addButton("&Cancel", QMessageBox.ButtonRole.RejectRole)
-    box.setDefaultButton(other)
-    box.setEscapeButton(cancel)
-    box.exec()
-    if box.clickedButton() is save:
-        return Unsaved.SAVE
-    return Unsaved.DISCARD if box.clickedButton() is other else Unsaved.CANCEL
+    answers = {
+        Unsaved.SAVE: ("&Save all the same", Role.AcceptRole),
+        Unsaved.DISCARD: ("Save as &another file …", Role.ActionRole),
+        Unsaved.CANCEL: ("&Cancel", Role.RejectRole),
+    }
+    return ask(box, answers, default=Unsaved.DISCARD, escape=Unsaved.CANCEL)
 
 
 def ask_to_delete(parent: QWidget, move: str, sentence: str) -> bool:
@@ -129,19 +118,12 @@ def ask_to_delete(parent: QWidget, move: str, sentence: str) -> bool:
         more="It can be undone.",
         icon=QMessageBox.Icon.Question,
     )
-    delete = box.addButton("&Delete", QMessageBox.ButtonRole.AcceptRole)
-    keep = box.addButton("&Keep", QMessageBox.ButtonRole.RejectRole)
-    box.setDefaultButton(delete)
-    box.setEscapeButton(keep)
-    box.exec()
-    return box.clickedButton() is delete
+    answers = {True: ("&Delete", Role.AcceptRole), False: ("&Keep", Role.RejectRole)}
+    return ask(box, answers, default=True, escape=False)
 
 
 def ask_where_to_save(parent: QWidget, path: Path | None) -> Path | None:
-    """The file the player chooses, or None."""
+    """The file the player chooses, or None. Raises `NameTakenError`."""
     folder = str(path) if path is not None else str(Path.home())
     name, _kind = QFileDialog.getSaveFileName(parent, "Save the repertoire as", folder, _FILTER)
-    if not name:
-        return None
-    chosen = Path(name)
-    return chosen if chosen.suffix else chosen.with_suffix(".pgn")
+    return with_ending(name, ".pgn") if name else None

@@ -20,6 +20,7 @@ from trainer.resources import repertoire_path
 from trainer.storage.settings import Settings
 from trainer.ui.look import Look
 from trainer.ui.message import tell
+from trainer.ui.naming import NameTakenError
 from trainer.ui.tasks import TaskControl, TaskRunner
 from trainer.ui.workshop import boxes
 from trainer.ui.workshop.author import Author
@@ -439,7 +440,11 @@ class Desk(QObject):
         suggested = loaded.path
         if suggested is not None and _is_shipped(suggested):
             suggested = Path.home() / suggested.name
-        path = boxes.ask_where_to_save(self._window, suggested)
+        try:
+            path = boxes.ask_where_to_save(self._window, suggested)
+        except NameTakenError as error:
+            tell(self._window, "Save as", str(error), QMessageBox.Icon.Warning)
+            return
         if path is not None:
             self._write(bench, path, then)
 
