@@ -141,6 +141,16 @@ class DrillView(QWidget):
         self.continue_button.clicked.connect(self.proceed)
 
     def resizeEvent(self, event) -> None:
+        self._arrange()
+        super().resizeEvent(event)
+
+    def showEvent(self, event) -> None:
+        # Only now is it certain in which type the words are drawn.
+        self._arrange()
+        super().showEvent(event)
+
+    def _arrange(self) -> None:
+        self.count.ensurePolished()
         # Its text grows while the drill runs, and the margin's width must not.
         longest = self.count.fontMetrics().horizontalAdvance("888 of 888 · under 1 min left")
         self.count.setMinimumWidth(longest)
@@ -160,7 +170,6 @@ class DrillView(QWidget):
         self._margin.setFixedWidth(self.width() if narrow else room)
         if narrow:
             self._margin.setMinimumWidth(0)
-        super().resizeEvent(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:
