@@ -10,7 +10,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import secrets
 import shutil
 import stat
 from pathlib import Path
@@ -83,7 +82,7 @@ def _state_of(target: Path) -> os.stat_result | None:
 
 def _beside(target: Path) -> Path:
     """A name for a temporary file in the same directory, whatever the length of the target's."""
-    return target.with_name(f".stemline-{secrets.token_hex(8)}.tmp")
+    return target.with_name(f".stemline-{os.urandom(8).hex()}.tmp")
 
 
 def _write_new(temporary: Path, data: bytes, before: os.stat_result | None) -> None:

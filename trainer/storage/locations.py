@@ -6,7 +6,6 @@ holds them all instead, for a copy on a stick and for tests.
 
 from __future__ import annotations
 
-import hashlib
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -54,6 +53,9 @@ class Locations:
 
 def _name_for(repertoire: Path) -> str:
     """A name of its own for what is kept of a repertoire file."""
+    # Not at the start of the window: it takes milliseconds.
+    import hashlib
+
     place = os.path.realpath(repertoire)
     return hashlib.sha256(place.encode("utf-8", "surrogateescape")).hexdigest()[:16]
 
