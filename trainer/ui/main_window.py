@@ -8,8 +8,15 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QByteArray, QEvent, QSize, Qt, QTimer, Signal
-from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
+from PySide6.QtCore import QByteArray, QSize, Qt, QTimer, Signal
+from PySide6.QtGui import (
+    QAction,
+    QCloseEvent,
+    QDragEnterEvent,
+    QDropEvent,
+    QKeySequence,
+    QPaintEvent,
+)
 from PySide6.QtWidgets import QMainWindow, QMenu, QMessageBox, QWidget
 
 from trainer.errors import StemlineError
@@ -269,11 +276,11 @@ class MainWindow(QMainWindow):
         self.desk.set_look(self.settings, self._look())
         return self.desk
 
-    def event(self, event: QEvent) -> bool:
-        if event.type() == QEvent.Type.Paint and not self._was_painted:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        if not self._was_painted:
             self._was_painted = True
             QTimer.singleShot(0, self.painted.emit)
-        return super().event(event)
 
     # -- opening -----------------------------------------------------------------------------
 
@@ -592,10 +599,12 @@ class MainWindow(QMainWindow):
             return
         assert self.desk is not None
         self.today.start_button.setEnabled(False)
+        self._garbage.hold()
         self._loader.renew(loaded, self.course, self.desk.revision)
 
     def _not_renewed(self, sentence: str) -> None:
         self._when_renewed = None
+        self._garbage.go_on()
         self._complain(sentence)
 
     def _renewed(self, course: Course, today: Today, revision: int) -> None:
@@ -603,6 +612,7 @@ class MainWindow(QMainWindow):
         if desk is None or self.course is None:
             return
         self.course = course
+        self._garbage.spare()
         desk.set_course(self.course, forbidden=self._keeper.elsewhere, revision=revision)
         self.engine.set_course(self.course)
         if desk.is_stale and not desk.shows(self.places.current()):

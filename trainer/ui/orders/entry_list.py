@@ -7,9 +7,9 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from PySide6.QtCore import (
-    QAbstractListModel,
     QModelIndex,
     QPersistentModelIndex,
+    QStringListModel,
     Qt,
     QTimer,
     Signal,
@@ -34,8 +34,12 @@ _Index = QModelIndex | QPersistentModelIndex
 _SLICE = 0.008
 
 
-class EntryModel(QAbstractListModel):
-    """Entries of any kind, made into rows one by one as they are needed."""
+class EntryModel(QStringListModel):
+    """Entries of any kind, made into rows one by one as they are needed.
+
+    The list of empty strings below it lets Qt count and lay out rows without asking Python for
+    each: while a worker is busy, every question would wait for its turn.
+    """
 
     #: The filter has looked at every entry.
     filtered = Signal()
@@ -91,9 +95,6 @@ class EntryModel(QAbstractListModel):
         """Whether the row at an index was looked at before."""
         return self._shown[index.row()] in self._rows
 
-    def rowCount(self, parent: _Index | None = None) -> int:
-        return 0 if parent is not None and parent.isValid() else len(self._shown)
-
     def data(self, index: _Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         if not index.isValid() or index.row() >= len(self._shown):
             return None
@@ -112,9 +113,8 @@ class EntryModel(QAbstractListModel):
 
     def _refilter(self) -> None:
         self._timer.stop()
-        self.beginResetModel()
         self._shown = [] if self._needle else list(range(len(self._entries)))
-        self.endResetModel()
+        self.setStringList([""] * len(self._shown))
         self._next = 0
         if self._needle:
             self._go_on()
@@ -131,9 +131,8 @@ class EntryModel(QAbstractListModel):
             self._next += 1
         if found:
             begin = len(self._shown)
-            self.beginInsertRows(QModelIndex(), begin, begin + len(found) - 1)
             self._shown += found
-            self.endInsertRows()
+            self.insertRows(begin, len(found))
         if self._next < len(self._entries):
             self._timer.start()
         else:
@@ -151,6 +150,7 @@ class EntryList(QListView):
         super().__init__(parent)
         self.entries = EntryModel(self)
         self.setModel(self.entries)
+        self._look = look
         self._delegate = EntryDelegate(look, self)
         self.setItemDelegate(self._delegate)
         self.setUniformItemSizes(True)
@@ -165,6 +165,9 @@ class EntryList(QListView):
 
     def set_look(self, look: Look) -> None:
         """Draw in another look."""
+        if look == self._look:
+            return  # laying out tens of thousands of rows anew would be noticed
+        self._look = look
         self._delegate.set_look(look)
         self.doItemsLayout()
         self.viewport().update()
