@@ -10,7 +10,6 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QWidget
 
 from trainer.storage.settings import Settings
-from trainer.ui import opening
 from trainer.ui.keeper import Keeper
 from trainer.ui.tasks import TaskControl, TaskRunner, Work
 
@@ -105,7 +104,9 @@ class CourseLoader(QObject):
             return
         side = loaded.repertoire.side
         if loaded.side_guessed:
-            side = opening.ask_for_side(self._window, loaded.path.name, side)
+            from trainer.ui.opening import ask_for_side
+
+            side = ask_for_side(self._window, loaded.path.name, side)
         if side != loaded.repertoire.side:
             self.other_side.emit(loaded.path, side)
             return
@@ -120,7 +121,11 @@ class CourseLoader(QObject):
     def _goes_on_when_locked(self) -> bool:
         """Offer to read only where another window holds the progress."""
         sentence, self._keeper.locked = self._keeper.locked, ""
-        return not sentence or opening.offer_reading_only(self._window, sentence)
+        if not sentence:
+            return True
+        from trainer.ui.opening import offer_reading_only
+
+        return offer_reading_only(self._window, sentence)
 
     def _open_course(self, loaded: LoadedRepertoire) -> None:
         assert loaded.path is not None

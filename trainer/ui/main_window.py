@@ -23,7 +23,6 @@ from trainer.errors import StemlineError
 from trainer.resources import repertoire_path
 from trainer.storage.log import BugLog
 from trainer.storage.settings import Settings
-from trainer.ui import opening
 from trainer.ui.appearance import Appearance
 from trainer.ui.engine.parts import EngineParts
 from trainer.ui.garbage import GarbageDuty
@@ -319,7 +318,9 @@ class MainWindow(QMainWindow):
         """Ask for a file and open it."""
         last = self.settings.last_file
         folder = str(Path(last).parent) if last else str(Path.home())
-        path = opening.ask_for_file(self, folder)
+        from trainer.ui.opening import ask_for_file
+
+        path = ask_for_file(self, folder)
         if path is not None:
             self.open(path)
 
@@ -357,11 +358,15 @@ class MainWindow(QMainWindow):
         self._recent_menu.show_files(self.settings.recent_files)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if opening.dropped_file(event.mimeData()) is not None:
+        from trainer.ui.opening import dropped_file
+
+        if dropped_file(event.mimeData()) is not None:
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        path = opening.dropped_file(event.mimeData())
+        from trainer.ui.opening import dropped_file
+
+        path = dropped_file(event.mimeData())
         if path is not None:
             event.acceptProposedAction()
             self.open(path)

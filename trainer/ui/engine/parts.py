@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager, nullcontext
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,8 +14,6 @@ from PySide6.QtWidgets import QMenu, QWidget
 
 from trainer.storage.log import BugLog
 from trainer.storage.settings import Settings
-from trainer.ui.engine.adviser import Adviser
-from trainer.ui.engine.replies import KnownReplies
 from trainer.ui.look import Look
 from trainer.ui.tasks import TaskRunner
 
@@ -26,7 +25,9 @@ if TYPE_CHECKING:
     from trainer.repertoire.graph import Node, Repertoire
     from trainer.ui.drill.controller import DrillController
     from trainer.ui.drill.view import DrillView
+    from trainer.ui.engine.adviser import Adviser
     from trainer.ui.engine.look_window import LookWindow
+    from trainer.ui.engine.replies import KnownReplies
     from trainer.ui.engine.test_window import TestWindow
 
 
@@ -60,10 +61,26 @@ class EngineParts(QObject):
         self._look = look
         self._held = held
         self._course: Course | None = None
-        self.adviser = Adviser(settings, cache_folder, log, self)
-        self.replies = KnownReplies(self.adviser)
+        self._cache_folder = cache_folder
+        self._log = log
         self.look_window: LookWindow | None = None
         self.test_window: TestWindow | None = None
+
+    # Built when they are first asked for: the start of the window does not wait for them.
+
+    @cached_property
+    def adviser(self) -> Adviser:
+        """The window's one way to the engine."""
+        from trainer.ui.engine.adviser import Adviser
+
+        return Adviser(self._settings, self._cache_folder, self._log, self)
+
+    @cached_property
+    def replies(self) -> KnownReplies:
+        """What is known of plausible replies."""
+        from trainer.ui.engine.replies import KnownReplies
+
+        return KnownReplies(self.adviser)
 
     def fill_menu(self, menu: QMenu, look_here: Callable[[], None]) -> None:
         """The entries of the menu; `look_here` looks at what the player has before him."""
@@ -96,7 +113,8 @@ class EngineParts(QObject):
     def set_look(self, settings: Settings) -> None:
         """Draw in another look, and ask by other settings."""
         self._settings = settings
-        self.adviser.set_settings(settings)
+        if "adviser" in self.__dict__:
+            self.adviser.set_settings(settings)
         if self.look_window is not None:
             self.look_window.set_look(settings, self._look())
         if self.test_window is not None:
@@ -238,5 +256,7 @@ class EngineParts(QObject):
         if self.test_window is not None:
             self.test_window.stop()
             self.test_window.close()
-        self.replies.close()
-        self.adviser.close()
+        if "replies" in self.__dict__:
+            self.replies.close()
+        if "adviser" in self.__dict__:
+            self.adviser.close()

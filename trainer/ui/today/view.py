@@ -124,7 +124,8 @@ class TodayView(QScrollArea):
         self.setWidget(page)
 
     def resizeEvent(self, event) -> None:
-        narrow = self.viewport().width() < 46 * self.fontMetrics().horizontalAdvance("n")
+        # The size of the viewport, which PySide takes 10 ms to hand out for the first time.
+        narrow = event.size().width() < 46 * self.fontMetrics().horizontalAdvance("n")
         self._columns.setDirection(
             QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
         )
