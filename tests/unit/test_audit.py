@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime
 
 import chess
 import pytest
 
-from trainer.repertoire.audit import audit, check_report, check_text
+from trainer.repertoire.audit import audit, check_report
+from trainer.repertoire.check_text import check_text
 from trainer.repertoire.reader import read_repertoire_text
 from trainer.repertoire.sharp import exchange_gain, is_sharp
+from trainer.storage.answers import Answer, AnswerKind, Grade
 
 #: Two orders to one position, one hole (2…c6), one conflict (after 1 Nf3 d5).
 TEXT = """[Event "One"]
@@ -51,9 +54,28 @@ def test_the_counts() -> None:
 def test_the_text_names_what_is_wrong() -> None:
     text = check_text(read_repertoire_text(TEXT))
     assert "A repertoire for White." in text
-    assert "1 Nf3 d5: g3, d4" in text
+    assert "1 Nf3 d5, in 90.0 % of games: g3 and d4 are both prepared as the main move." in text
     assert "1 Nf3 d5 2 g3 c6" in text
     assert "guessed" in check_text(read_repertoire_text("1. e4 e5 2. Nf3 *"))
+
+
+def test_the_text_tells_what_is_often_missed_without_a_reason() -> None:
+    loaded = read_repertoire_text('[RepertoireSide "White"]\n\n1. d3 d5 2. Nf3 {Why.} *')
+    node = loaded.repertoire.roots[0]
+    missed = [
+        Answer(
+            repertoire_id=1,
+            key=node.key,
+            move="d2d3",
+            kind=AnswerKind.DRILL,
+            grade=Grade.MISSED,
+            played="e2e4",
+            at=datetime(2026, 1, day, tzinfo=UTC),
+        )
+        for day in (1, 2)
+    ]
+    assert "Often missed" not in check_text(loaded)
+    assert "d3 was missed 2 times out of 2" in check_text(loaded, missed)
 
 
 def test_a_line_that_ends_in_mate_is_complete() -> None:

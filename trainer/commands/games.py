@@ -63,27 +63,12 @@ def _run(options: argparse.Namespace) -> int:
 
 
 def _learnt(loaded: LoadedRepertoire) -> LearntDays:
-    """What the progress file, if there is one, says had been learnt."""
-    import contextlib
+    """What had been learnt; without a progress file all counts as not learnt yet."""
     from datetime import UTC, datetime
 
-    from trainer.errors import ProgressError
+    from trainer.commands.progress import kept_answers
     from trainer.memory.days import StudyDays
     from trainer.memory.learnt import LearntDays
-    from trainer.storage.locations import find_locations
-    from trainer.storage.progress import ProgressStore
-    from trainer.storage.settings import utc_now
 
     days = StudyDays(datetime.now().astimezone().tzinfo or UTC)
-    path = find_locations().progress_file
-    repertoire = loaded.repertoire
-    if path.exists() and loaded.path is not None:
-        # Without it everything counts as not learnt yet; the departures are the same.
-        with (
-            contextlib.suppress(ProgressError),
-            ProgressStore.open(path, read_only=True, clock=utc_now) as store,
-        ):
-            keys = [node.key for node in repertoire.decisions()]
-            number = store.identify(loaded.path, repertoire.side, keys)
-            return LearntDays(store.answers(number), days)
-    return LearntDays((), days)
+    return LearntDays(kept_answers(loaded), days)

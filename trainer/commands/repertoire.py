@@ -35,14 +35,16 @@ def add(commands: Commands) -> None:
 
 
 def _check(options: argparse.Namespace) -> int:
-    from trainer.repertoire.audit import check_report, check_text
+    from trainer.commands.progress import kept_answers
+    from trainer.repertoire.audit import check_report
+    from trainer.repertoire.check_text import check_text
     from trainer.repertoire.reader import read_repertoire
 
     loaded = read_repertoire(options.repertoire, side=chosen_side(options))
     if options.json:
         print_json(check_report(loaded))
     else:
-        print(check_text(loaded))
+        print(check_text(loaded, kept_answers(loaded)))
     return tell_skipped(options.repertoire, loaded)
 
 
