@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import random
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -28,6 +29,17 @@ SMALL = """[Event "The quiet system"]
 """
 
 MakeWindow = Callable[..., MainWindow]
+
+
+@pytest.fixture(autouse=True)
+def garbage_is_collected_here() -> Iterator[None]:
+    """As in the program (`trainer/ui/garbage.py`): never in a worker, where it destroys widgets.
+
+    A test of a dialog has no window that sees to that.
+    """
+    gc.disable()
+    yield
+    gc.enable()
 
 
 @pytest.fixture

@@ -26,6 +26,7 @@ class Ring:
 @pytest.fixture
 def owner(qtbot: QtBot) -> Iterator[QObject]:
     owner = QObject()
+    gc.enable()  # as a program begins
     yield owner
     gc.enable()
     gc.unfreeze()
