@@ -488,7 +488,7 @@ def test_an_engine_that_nobody_asks_is_ended_and_started_again_when_asked(
     window.look_here()
     looked(qtbot, window)
     qtbot.waitUntil(lambda: window.engine.adviser._worker._engine is None, timeout=PATIENCE)
-    assert not children(os.getpid())
+    qtbot.waitUntil(lambda: not children(os.getpid()), timeout=PATIENCE)
     window.engine.look_at(window.course.repertoire.decisions()[1])
     looked(qtbot, window)
 
