@@ -8,18 +8,15 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from functools import cached_property
+from concurrent.futures import Future, ThreadPoolExecutor
 from queue import Empty, SimpleQueue
 from threading import Event
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
 
 from trainer.errors import StemlineError
 from trainer.storage.log import BugLog
-
-if TYPE_CHECKING:
-    from concurrent.futures import Future, ThreadPoolExecutor
 
 
 class TaskControl:
@@ -58,6 +55,7 @@ class TaskRunner(QObject):
     def __init__(self, log: BugLog, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._log = log
+        self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="work")
         self._mail: SimpleQueue[Callable[[], None]] = SimpleQueue()
         self._controls: set[TaskControl] = set()
         #: The work that was started last; nothing is under way once it has ended.
@@ -65,13 +63,6 @@ class TaskRunner(QObject):
         #: For each act that waits for its turn or has it: set when the worker may go on.
         self._turns: set[Event] = set()
         self._wake.connect(self._read_mail, Qt.ConnectionType.QueuedConnection)
-
-    @cached_property
-    def _pool(self) -> ThreadPoolExecutor:
-        # Made for the first work, when the window stands on the screen.
-        from concurrent.futures import ThreadPoolExecutor
-
-        return ThreadPoolExecutor(max_workers=1, thread_name_prefix="work")
 
     def start(
         self,
