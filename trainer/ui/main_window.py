@@ -15,7 +15,6 @@ from PySide6.QtGui import (
     QDragEnterEvent,
     QDropEvent,
     QKeySequence,
-    QPaintEvent,
 )
 from PySide6.QtWidgets import QMainWindow, QMenu, QMessageBox, QWidget
 
