@@ -21,9 +21,10 @@ from trainer.lesson.keeping import keep_moments
 from trainer.lesson.moments import moment_of
 from trainer.lesson.plans import PlanNotes, PlanNotesError
 from trainer.lesson.report import games_report, games_text, shares_report, shares_text
-from trainer.lesson.shares import percent, structure_shares
+from trainer.lesson.shares import structure_shares
 from trainer.lesson.structure_file import load_structures
 from trainer.lesson.trick_drill import trick_moments
+from trainer.notation.display import percent
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.reader import read_repertoire, read_repertoire_text
 from trainer.resources import repertoire_path

@@ -21,10 +21,10 @@ from trainer.lesson.handout.model import (
 )
 from trainer.lesson.moments import Moment
 from trainer.lesson.narrate import Draft
-from trainer.lesson.shares import StructureShare, percent
+from trainer.lesson.shares import StructureShare
 from trainer.lesson.structures import Found, StructureBook
 from trainer.lesson.trick_text import side_name
-from trainer.notation.display import numbered, sentence_list
+from trainer.notation.display import numbered, percent, sentence_list
 from trainer.repertoire.graph import Edge, Node, Repertoire, Section
 from trainer.repertoire.orders import order_of
 from trainer.repertoire.sections import root_board

@@ -9,11 +9,11 @@ import chess
 from trainer.lesson.breaks import Break
 from trainer.lesson.features import SideFeatures, features
 from trainer.lesson.games import GameStructure
-from trainer.lesson.shares import StructureShare, percent
+from trainer.lesson.shares import StructureShare
 from trainer.lesson.structures import StructureBook
 from trainer.lesson.trick_text import side_name, trick_sentence, wins_text
 from trainer.lesson.tricks import standing_tricks
-from trainer.notation.display import sentence_list
+from trainer.notation.display import percent, sentence_list
 
 
 def structure_report(board: chess.Board, book: StructureBook) -> dict[str, object]:

@@ -69,3 +69,13 @@ def sentence_list(words: Iterable[str]) -> str:
     if len(items) < 2:
         return "".join(items)
     return ", ".join(items[:-1]) + " and " + items[-1]
+
+
+def percent(share: float) -> str:
+    """A share of 0 to 1 in words, never rounded to nothing: `87 %`, `0.4 %`, `under 0.1 %`."""
+    value = 100 * share
+    if value >= 9.95:
+        return f"{value:.0f} %"
+    if value >= 0.095:
+        return f"{value:.1f} %"
+    return "under 0.1 %" if value > 0 else "0 %"

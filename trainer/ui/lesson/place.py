@@ -325,7 +325,7 @@ class LessonPlace(QWidget):
     # -- structures ----------------------------------------------------------------------------
 
     def _found(self, structures: Structures) -> None:
-        from trainer.lesson.shares import percent
+        from trainer.notation.display import percent
 
         self._finding = None
         before, self._shown = self._shown, None

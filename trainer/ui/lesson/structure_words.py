@@ -10,11 +10,11 @@ from trainer.lesson.breaks import Break
 from trainer.lesson.features import Features
 from trainer.lesson.games import GameStructure
 from trainer.lesson.report import break_text
-from trainer.lesson.shares import StructureShare, percent
+from trainer.lesson.shares import StructureShare
 from trainer.lesson.structures import Found
 from trainer.lesson.trick_text import side_name, trick_sentence
 from trainer.lesson.tricks import Trick
-from trainer.notation.display import sentence_list
+from trainer.notation.display import percent, sentence_list
 from trainer.ui.lesson.facts import PositionFacts
 
 _MOST_GAMES = 3

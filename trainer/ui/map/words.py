@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.memory.sentences import count
-from trainer.notation.display import Notation, sentence_list, shown_san, shown_text
+from trainer.notation.display import Notation, percent, sentence_list, shown_san, shown_text
 from trainer.repertoire.orders import order_of, shown_order
 
 if TYPE_CHECKING:
@@ -89,13 +89,3 @@ def _facts(plan: Plan, number: int, hidden: int, notation: Notation) -> list[str
     if hidden:
         facts.append(f"Folded: {count(hidden, 'position')} more.")
     return facts
-
-
-def percent(share: float) -> str:
-    """A share in words, never rounded to nothing: `37 %`, `0.4 %`, `under 0.1 %`."""
-    value = 100 * share
-    if value >= 9.95:
-        return f"{value:.0f} %"
-    if value >= 0.095:
-        return f"{value:.1f} %"
-    return "under 0.1 %" if value > 0 else "0 %"
