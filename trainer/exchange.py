@@ -52,6 +52,50 @@ def loss_on(board: chess.Board, square: chess.Square) -> int:
     return _answer(board, square, not piece.color, piece.piece_type, board.occupied)
 
 
+def taken_by(board: chess.Board, move: chess.Move) -> int:
+    """What a move takes at once, in pawns, with what a promotion adds."""
+    if board.is_en_passant(move):
+        return PIECE_VALUES[chess.PAWN]
+    added = PIECE_VALUES[move.promotion] - PIECE_VALUES[chess.PAWN] if move.promotion else 0
+    taken = board.piece_type_at(move.to_square) if board.is_capture(move) else None
+    return added + PIECE_VALUES[taken or 0]
+
+
+def legal_exchange(board: chess.Board, capture: chess.Move) -> int:
+    """Pawns won by a legal capture when each side takes on with its cheapest piece, or stops.
+
+    By legal moves only, so that pins and checks are exact; `exchange_gain` estimates the same
+    from attacks and is many times faster.
+    """
+    gains = [taken_by(board, capture)]
+    trial = board.copy(stack=False)
+    trial.push(capture)
+    target = chess.BB_SQUARES[capture.to_square]
+    while True:
+        takers = list(trial.generate_legal_captures(to_mask=target))
+        if not takers:
+            break
+        taker = min(
+            takers, key=lambda move: PIECE_VALUES[trial.piece_type_at(move.from_square) or 0]
+        )
+        gains.append(taken_by(trial, taker))
+        trial.push(taker)
+    answer = 0
+    for gain in reversed(gains[1:]):
+        answer = max(0, gain - answer)
+    return gains[0] - answer
+
+
+def best_capture(board: chess.Board) -> int:
+    """Pawns that the side to move wins by its best legal exchange.
+
+    0 where there is no capture, negative where each one loses.
+    """
+    return max(
+        (legal_exchange(board, move) for move in list(board.generate_legal_captures())), default=0
+    )
+
+
 def _answer(
     board: chess.Board,
     square: chess.Square,

@@ -11,7 +11,7 @@ import random
 import chess
 import pytest
 
-from trainer.engine.exchange import best_capture, exchange, settled
+from trainer.engine.exchange import settled
 from trainer.engine.motifs import (
     double_attack,
     is_back_rank_mate,
@@ -21,6 +21,8 @@ from trainer.engine.motifs import (
     promotions,
     undefended,
 )
+from trainer.exchange import best_capture
+from trainer.exchange import legal_exchange as exchange
 
 #: The queen took on b2 and Na4 was the answer: b6, c3 and b2 itself are the knight's, a3 the
 #: rook's behind the pawn, the rest belongs to queen, bishop and pawns.

@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.memory_graphs import node_after, random_repertoire, repertoire_of
-from trainer.memory.strangers import Strangers, exchange, is_blunder
+from trainer.exchange import legal_exchange as exchange
+from trainer.memory.strangers import Strangers, is_blunder
 
 
 @pytest.mark.parametrize(

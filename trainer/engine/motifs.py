@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import chess
 
-from trainer.engine.exchange import exchange, taken_by, threatened, value_at
+from trainer.engine.exchange import threatened, value_at
+from trainer.exchange import legal_exchange, taken_by
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,7 @@ def is_trapped(board: chess.Board, square: chess.Square) -> bool:
         if move.from_square == square:
             if _keeps(own, move):
                 return False
-        elif move.to_square in attackers and exchange(own, move) >= 0:
+        elif move.to_square in attackers and legal_exchange(own, move) >= 0:
             return False
     return True
 
@@ -148,7 +149,7 @@ def double_attack(board: chess.Board, square: chess.Square) -> list[chess.Square
         captures = mine.generate_pseudo_legal_moves(
             chess.BB_SQUARES[square], chess.BB_SQUARES[target]
         )
-        if any(exchange(mine, move) > 0 for move in list(captures)):
+        if any(legal_exchange(mine, move) > 0 for move in list(captures)):
             targets.append(target)
     targets.sort(key=lambda target: -value_at(board, target))
     return targets if len(targets) > 1 else []

@@ -21,11 +21,10 @@ from typing import Final
 
 import chess
 
+from trainer.exchange import best_capture, taken_by
 from trainer.position import position_key
 from trainer.repertoire.graph import Node, Repertoire
 
-#: Usual values of the pieces in pawns (common practice, no source); the king outweighs all.
-VALUES: Final = (0.0, 1.0, 3.0, 3.0, 5.0, 9.0, 100.0)
 #: An exchange that loses at least this much, in pawns, is a blunder.
 BLUNDER: Final = 0.9
 
@@ -135,43 +134,9 @@ def naturalness(board: chess.Board, move: chess.Move) -> float:
 def is_blunder(board: chess.Board, move: chess.Move) -> bool:
     """Whether `move`, just played on `board`, loses material by exchange or allows mate in one."""
     board.pop()
-    won = _taken(board, move)
+    won = taken_by(board, move)
     board.push(move)
-    lost = max(
-        (exchange(board, capture) for capture in list(board.generate_legal_captures())),
-        default=0.0,
-    )
-    return lost - won >= BLUNDER or _mates_in_one(board)
-
-
-def exchange(board: chess.Board, capture: chess.Move) -> float:
-    """What a capture wins in pawns when both sides go on taking on that square, or stop.
-
-    The cheapest legal piece takes each time; nobody has to take. Static exchange evaluation
-    (common practice, no source).
-    """
-    gains = [_taken(board, capture)]
-    target = chess.BB_SQUARES[capture.to_square]
-    trial = board.copy(stack=False)
-    trial.push(capture)
-    while True:
-        takers = list(trial.generate_legal_captures(to_mask=target))
-        if not takers:
-            break
-        taker = min(takers, key=lambda move: VALUES[trial.piece_type_at(move.from_square) or 0])
-        gains.append(_taken(trial, taker))
-        trial.push(taker)
-    result = 0.0
-    for gain in reversed(gains[1:]):
-        result = max(0.0, gain - result)
-    return gains[0] - result
-
-
-def _taken(board: chess.Board, move: chess.Move) -> float:
-    if board.is_en_passant(move):
-        return VALUES[chess.PAWN]
-    taken = VALUES[board.piece_type_at(move.to_square) or 0] if board.is_capture(move) else 0.0
-    return taken + (VALUES[move.promotion] - VALUES[chess.PAWN] if move.promotion else 0.0)
+    return best_capture(board) - won >= BLUNDER or _mates_in_one(board)
 
 
 def _mates_in_one(board: chess.Board) -> bool:
