@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import builtins
 import random
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
@@ -15,7 +16,14 @@ from tests.memory_graphs import node_after, random_graph, repertoire_of
 from trainer.memory import exercises
 from trainer.memory.calibration import BOUNDS, bins_of, calibration, missed_again, pace_of
 from trainer.memory.days import StudyDays
-from trainer.memory.fitting import FEWEST_REVIEWS, FittingError, Prediction, fit, log_loss
+from trainer.memory.fitting import (
+    FEWEST_REVIEWS,
+    FittingError,
+    Prediction,
+    fit,
+    histories,
+    log_loss,
+)
 from trainer.memory.index_store import shipped_index
 from trainer.memory.model import PARAMETERS, MemoryState, MemoryStates, Model
 from trainer.repertoire.arrays import RepertoireArrays
@@ -69,6 +77,14 @@ def log_of_a_player(seed: int, moves: int, forgets: float) -> list[Answer]:
             state = truth.review(state, Rating.Good if right else Rating.Again, number)
             day += rng.choice([1, 2, 4, 8, 15])
     return sorted(answers, key=lambda one: one.at)
+
+
+def test_a_game_that_is_read_later_stands_where_it_was_played() -> None:
+    game = replace(answer(1, 5, right=False), kind=AnswerKind.GAME)
+    log = [answer(1, 0, right=True), answer(1, 10, right=True), game]
+    (history,) = histories(log, StudyDays())
+    assert [review.day - FIRST_DAY for review in history] == [0, 5, 10]
+    assert [review.right for review in history] == [True, False, True]
 
 
 def test_a_player_who_forgets_faster_is_predicted_better_after_a_fit() -> None:

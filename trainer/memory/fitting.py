@@ -18,6 +18,7 @@ from fsrs import Rating
 
 from trainer.errors import StemlineError
 from trainer.memory.days import StudyDays
+from trainer.memory.game_slips import in_order_of_time
 from trainer.memory.grading import RATINGS, REVIEWS, effective
 from trainer.memory.model import MemoryState, Model
 from trainer.storage.answers import Answer
@@ -77,7 +78,7 @@ class Fit:
 def histories(answers: Iterable[Answer], days: StudyDays) -> list[list[Review]]:
     """The reviews of each (position, prepared move), in order of time."""
     found: dict[tuple[int, str], list[Review]] = {}
-    for answer in effective(answers):
+    for answer in in_order_of_time(list(effective(answers))):
         if answer.kind in REVIEWS and answer.grade is not None:
             review = Review(days.number(answer.at), RATINGS[answer.grade])
             found.setdefault((answer.key, answer.move), []).append(review)
