@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -116,3 +116,72 @@ def test_closing_joins_the_threads(qtbot: QtBot, log: BugLog) -> None:
     runner.start(work, done=lambda _result: None, failed=lambda _text: None)
     runner.close()
     assert ended.is_set()
+
+
+class Lingering(TaskRunner):
+    """Its worker stays a while where it has just told the window something."""
+
+    def _post(self, letter: Callable[[], None]) -> None:
+        super()._post(letter)
+        if threading.current_thread() is not threading.main_thread():
+            time.sleep(0.2)
+
+
+class Listener:
+    """What a dialog stands for: freed where the last one lets go of it."""
+
+    def __init__(self, freed_in: list[threading.Thread]) -> None:
+        self.freed_in = freed_in
+
+    def work(self, control: TaskControl) -> None:
+        control.report(0.5)
+
+    def fail(self, _control: TaskControl) -> None:
+        raise StemlineError("It did not work.")
+
+    def bug(self, _control: TaskControl) -> None:
+        raise ValueError
+
+    def hear(self, _said: object) -> None:
+        pass
+
+    def act(self) -> None:
+        pass
+
+    def __del__(self) -> None:
+        self.freed_in.append(threading.current_thread())
+
+
+@pytest.mark.parametrize("work", ["work", "fail", "bug"])
+def test_who_listens_is_let_go_of_in_the_thread_of_the_window(
+    qtbot: QtBot, log: BugLog, work: str
+) -> None:
+    runner = Lingering(log)
+    freed_in: list[threading.Thread] = []
+    listener = Listener(freed_in)
+    runner.start(
+        getattr(listener, work),
+        done=listener.hear,
+        failed=listener.hear,
+        progressed=listener.hear,
+    )
+    del listener
+    qtbot.waitUntil(lambda: bool(freed_in))
+    runner.close()
+    assert freed_in == [threading.main_thread()]
+
+
+def test_who_acts_alone_is_let_go_of_in_the_thread_of_the_window(
+    qtbot: QtBot, log: BugLog
+) -> None:
+    runner = Lingering(log)
+    freed_in: list[threading.Thread] = []
+    go_on = threading.Event()
+    runner.start(
+        lambda _control: go_on.wait(5), done=lambda _result: None, failed=lambda _text: None
+    )
+    runner.alone(Listener(freed_in).act)
+    go_on.set()
+    qtbot.waitUntil(lambda: bool(freed_in))
+    runner.close()
+    assert freed_in == [threading.main_thread()]

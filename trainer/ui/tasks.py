@@ -9,6 +9,8 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from enum import Enum, auto
 from queue import Empty, SimpleQueue
 from threading import Event
 from typing import Any
@@ -41,13 +43,28 @@ Work = Callable[[TaskControl], Any]
 _REPORT_EVERY = 0.05
 
 
+class _Ended(Enum):
+    DONE = auto()
+    FAILED = auto()
+
+
+@dataclass(frozen=True, eq=False)
+class _Job:
+    work: Work
+    done: Callable[[Any], None]
+    failed: Callable[[str], None]
+    progressed: Callable[[float], None] | None
+
+
 class TaskRunner(QObject):
     """Does one piece of work after the other and joins them at exit; bugs go to `log`.
 
     One at a time, so that no two pieces ever read and change the same repertoire.
 
     What the threads have to say waits in a queue, and only a wake-up without content crosses
-    over as a signal, so nothing that Python owns is handed between threads by Qt.
+    over as a signal, so nothing that Python owns is handed between threads by Qt. Callbacks and
+    acts never leave the thread of the window, and the work itself is let go of there: whoever
+    lets go of a widget last destroys it, and in another thread that is the end of the program.
     """
 
     _wake = Signal()
@@ -57,11 +74,11 @@ class TaskRunner(QObject):
         self._log = log
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="work")
         self._mail: SimpleQueue[Callable[[], None]] = SimpleQueue()
-        self._controls: set[TaskControl] = set()
+        self._jobs: dict[TaskControl, _Job] = {}
         #: The work that was started last; nothing is under way once it has ended.
         self._last: Future[None] | None = None
-        #: For each act that waits for its turn or has it: set when the worker may go on.
-        self._turns: set[Event] = set()
+        #: The acts that wait for their turn; each event lets the worker go on.
+        self._acts: dict[Event, Callable[[], None]] = {}
         self._wake.connect(self._read_mail, Qt.ConnectionType.QueuedConnection)
 
     def start(
@@ -77,41 +94,12 @@ class TaskRunner(QObject):
         `failed` gets one sentence for the user. Neither is called once the control that is
         returned was cancelled.
         """
-
-        told = 0.0
-
-        def report(share: float) -> None:
-            nonlocal told
-            now = time.monotonic()
-            # Not more often than the eye can follow: each report costs the window time.
-            if progressed is None or control.cancelled() or now - told < _REPORT_EVERY:
-                return
-            told = now
-            self._post(lambda: None if control.cancelled() else progressed(share))
-
-        def end(callback: Callable[[Any], None], value: Any) -> None:
-            self._controls.discard(control)
-            if not control.cancelled():
-                callback(value)
-
-        def run() -> None:
-            if control.cancelled():
-                self._post(lambda: self._controls.discard(control))
-                return
-            try:
-                result = work(control)
-            except StemlineError as known:
-                sentence = str(known)
-                self._post(lambda: end(failed, sentence))
-            except Exception as bug:  # logged with its traceback, told in one sentence
-                sentence = self._log.report(bug)
-                self._post(lambda: end(failed, sentence))
-            else:
-                self._post(lambda: end(done, result))
-
-        control = TaskControl(report)
-        self._controls.add(control)
-        self._last = self._pool.submit(run)
+        if progressed is None:
+            control = TaskControl(lambda _share: None)
+        else:
+            control = TaskControl(_sparing(lambda share: self._report(control, share)))
+        self._jobs[control] = _Job(work, done, failed, progressed)
+        self._last = self._pool.submit(self._run, control)
         return control
 
     def alone(self, act: Callable[[], None]) -> None:
@@ -125,35 +113,69 @@ class TaskRunner(QObject):
             act()
             return
         over = Event()
-        self._turns.add(over)
-
-        def take_turn() -> None:
-            if over in self._turns:
-                try:
-                    act()
-                finally:
-                    self._turns.discard(over)
-                    over.set()
-
-        def give_way() -> None:
-            self._post(take_turn)
-            over.wait()
-
-        self._last = self._pool.submit(give_way)
+        self._acts[over] = act
+        self._last = self._pool.submit(self._give_way, over)
 
     def busy(self) -> bool:
         """Whether any work is under way, or has ended without its callback called yet."""
-        return bool(self._controls or self._turns)
+        return bool(self._jobs or self._acts)
 
     def close(self) -> None:
         """Cancel everything and wait for the threads to end."""
-        for control in self._controls:
+        for control in self._jobs:
             control.cancel()
-        turns, self._turns = self._turns, set()
-        for over in turns:
+        acts, self._acts = self._acts, {}
+        for over in acts:
             over.set()
         self._pool.shutdown(wait=True, cancel_futures=True)
-        self._controls.clear()
+        self._jobs.clear()
+
+    # -- in the worker -----------------------------------------------------------------------
+
+    def _run(self, control: TaskControl) -> None:
+        # No name here may hold on to the work when the window is told that it has ended.
+        ended, value = self._outcome(control)
+        self._post(lambda: self._end(control, ended, value))
+
+    def _outcome(self, control: TaskControl) -> tuple[_Ended, Any]:
+        """Do a piece of work: how it ended, with its result or a sentence."""
+        if control.cancelled():
+            return _Ended.DONE, None
+        try:
+            return _Ended.DONE, self._jobs[control].work(control)
+        except StemlineError as known:
+            return _Ended.FAILED, str(known)
+        except Exception as bug:  # logged with its traceback, told in one sentence
+            return _Ended.FAILED, self._log.report(bug)
+
+    def _report(self, control: TaskControl, share: float) -> None:
+        if not control.cancelled():
+            self._post(lambda: self._progress(control, share))
+
+    def _give_way(self, over: Event) -> None:
+        self._post(lambda: self._take_turn(over))
+        over.wait()
+
+    # -- in the window -----------------------------------------------------------------------
+
+    def _end(self, control: TaskControl, ended: _Ended, value: Any) -> None:
+        job = self._jobs.pop(control, None)
+        if job is not None and not control.cancelled():
+            (job.done if ended is _Ended.DONE else job.failed)(value)
+
+    def _progress(self, control: TaskControl, share: float) -> None:
+        job = self._jobs.get(control)
+        if job is not None and job.progressed is not None and not control.cancelled():
+            job.progressed(share)
+
+    def _take_turn(self, over: Event) -> None:
+        act = self._acts.get(over)
+        if act is not None:
+            try:
+                act()
+            finally:
+                self._acts.pop(over, None)
+                over.set()
 
     def _post(self, letter: Callable[[], None]) -> None:
         self._mail.put(letter)
@@ -168,3 +190,17 @@ class TaskRunner(QObject):
             except Empty:  # read in the event loop of a box that an earlier letter opened
                 return
             letter()
+
+
+def _sparing(report: Callable[[float], None]) -> Callable[[float], None]:
+    """`report`, not more often than the eye can follow: each one costs the window time."""
+    told = 0.0
+
+    def tell(share: float) -> None:
+        nonlocal told
+        now = time.monotonic()
+        if now - told >= _REPORT_EVERY:
+            told = now
+            report(share)
+
+    return tell
