@@ -54,26 +54,19 @@ def runner(qapp: QApplication) -> Iterator[TaskRunner]:
     made.close()
 
 
-#: Dialogs are hidden and kept to the end: one run in seventeen crashed in Qt while it deleted
-#: the dialog of an earlier test. The cause is not known.
-_KEPT: list[ImportDialog] = []
-
-
 @pytest.fixture
-def make(qtbot: QtBot, runner: TaskRunner) -> Iterator[MakeDialog]:
+def make(qtbot: QtBot, runner: TaskRunner) -> MakeDialog:
     def build(*paths: Path, opened: OpenRepertoire | None = None) -> ImportDialog:
         look = Look(LIGHT, "letters", 1.0, flipped=False)
         dialog = ImportDialog(runner, look, opened=opened)
-        _KEPT.append(dialog)
+        qtbot.addWidget(dialog)
         dialog.show()
         dialog.add_files(paths)
         if paths:
             settle(qtbot, dialog)
         return dialog
 
-    yield build
-    for dialog in _KEPT:
-        dialog.hide()
+    return build
 
 
 def settle(qtbot: QtBot, dialog: ImportDialog) -> None:

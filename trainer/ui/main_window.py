@@ -8,13 +8,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QByteArray, QEvent, QSize, Qt, QTimer, Signal
+from PySide6.QtCore import QByteArray, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QAction,
     QCloseEvent,
     QDragEnterEvent,
     QDropEvent,
     QKeySequence,
+    QPaintEvent,
 )
 from PySide6.QtWidgets import QMainWindow, QMenu, QMessageBox, QWidget
 
@@ -274,11 +275,11 @@ class MainWindow(QMainWindow):
         self.desk.set_look(self.settings, self._look())
         return self.desk
 
-    def event(self, event: QEvent) -> bool:
-        if event.type() == QEvent.Type.Paint and not self._was_painted:
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        if not self._was_painted:
             self._was_painted = True
             QTimer.singleShot(0, self.painted.emit)
-        return super().event(event)
 
     # -- opening -----------------------------------------------------------------------------
 

@@ -8,17 +8,20 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from enum import Enum, auto
+from functools import cached_property
 from queue import Empty, SimpleQueue
 from threading import Event
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
 
 from trainer.errors import StemlineError
 from trainer.storage.log import BugLog
+
+if TYPE_CHECKING:
+    from concurrent.futures import Future, ThreadPoolExecutor
 
 
 class TaskControl:
@@ -72,7 +75,6 @@ class TaskRunner(QObject):
     def __init__(self, log: BugLog, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._log = log
-        self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="work")
         self._mail: SimpleQueue[Callable[[], None]] = SimpleQueue()
         self._jobs: dict[TaskControl, _Job] = {}
         #: The work that was started last; nothing is under way once it has ended.
@@ -80,6 +82,13 @@ class TaskRunner(QObject):
         #: The acts that wait for their turn; each event lets the worker go on.
         self._acts: dict[Event, Callable[[], None]] = {}
         self._wake.connect(self._read_mail, Qt.ConnectionType.QueuedConnection)
+
+    @cached_property
+    def _pool(self) -> ThreadPoolExecutor:
+        # Made for the first work, when the window stands on the screen.
+        from concurrent.futures import ThreadPoolExecutor
+
+        return ThreadPoolExecutor(max_workers=1, thread_name_prefix="work")
 
     def start(
         self,
