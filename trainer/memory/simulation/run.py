@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -93,18 +93,6 @@ def simulate(
         plan_ms=planning * 1000 / (players * days),
         minutes=spent / 60 / (players * days),
     )
-
-
-def simulate_all(
-    graph: DecisionGraph,
-    policies: Sequence[Policy],
-    learners: Learners,
-    *,
-    minutes: float,
-    days: int,
-) -> list[Outcome]:
-    """Each policy with the same players."""
-    return [simulate(graph, policy, learners, minutes=minutes, days=days) for policy in policies]
 
 
 def _yield(values: Floats) -> Yield:

@@ -36,14 +36,6 @@ class Structures:
     shares: tuple[StructureShare, ...]
     side: chess.Color
 
-    def share_at(self, board: chess.Board) -> StructureShare | None:
-        """The structure that describes a position closest, where the repertoire has it."""
-        for found in self.book.find(board):
-            for share in self.shares:
-                if share.found.key == found.key:
-                    return share
-        return None
-
 
 @dataclass(frozen=True, eq=False)
 class PositionFacts:
