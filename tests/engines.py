@@ -31,8 +31,9 @@ def fine(seconds=0.0):
     say("bestmove e2e4")
 
 
-if WAY == "deaf":
-    signal.signal(signal.SIGTERM, signal.SIG_IGN)
+if WAY in ("deaf", "clings"):
+    for number in (signal.SIGTERM, signal.SIGHUP, signal.SIGINT, signal.SIGPIPE):
+        signal.signal(number, signal.SIG_IGN)
 if WAY == "ends at once":
     sys.exit(3)
 if WAY == "grumbles":
@@ -50,7 +51,7 @@ for line in sys.stdin:
         say("uciok")
     elif word == "isready":
         say("readyok")
-    elif word == "quit" and WAY != "deaf":
+    elif word == "quit" and WAY not in ("deaf", "clings"):
         break
     elif word == "go":
         if WAY == "crash":
@@ -84,6 +85,8 @@ for line in sys.stdin:
             say("bestmove")
         else:
             fine()
+while WAY == "clings":
+    time.sleep(60)
 """
 
 HONEST: Final = "honest"

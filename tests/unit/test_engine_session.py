@@ -225,25 +225,66 @@ def test_a_start_that_is_cancelled_leaves_nothing_behind(tmp_path: Path, after: 
     assert not zombies()
 
 
-def test_no_engine_outlives_a_killed_program() -> None:
+def killed_program(engine: Path) -> int:
+    """Run a program that searches with `engine`, kill it, and tell the engine's process id."""
     program = (
         "import chess, sys\n"
         "from pathlib import Path\n"
         "from trainer.engine.session import Engine\n"
         "from trainer.engine.evaluation import Limit\n"
-        f"engine = Engine.start(Path({str(STOCKFISH)!r}))\n"
+        f"engine = Engine.start(Path({str(engine)!r}))\n"
         "print(engine.pid, flush=True)\n"
-        "engine.evaluate(chess.Board(), Limit(seconds=600))\n"
+        "while True:\n"
+        "    engine.evaluate(chess.Board(), Limit(seconds=600))\n"
     )
     process = subprocess.Popen([sys.executable, "-c", program], stdout=subprocess.PIPE, text=True)
     assert process.stdout is not None
     pid = int(process.stdout.readline())
     assert is_running(pid)
     time.sleep(0.3)
+    assert len(children(process.pid)) == 2, "the engine, and what watches over it"
     process.send_signal(signal.SIGKILL)
     process.wait()
     process.stdout.close()
+    return pid
+
+
+def wait_until_gone(*pids: int) -> bool:
     until = time.monotonic() + 20
-    while is_running(pid) and time.monotonic() < until:
+    while any(map(is_running, pids)) and time.monotonic() < until:
         time.sleep(0.02)
-    assert not is_running(pid)
+    return not any(map(is_running, pids))
+
+
+def test_no_engine_outlives_a_killed_program() -> None:
+    assert wait_until_gone(killed_program(STOCKFISH))
+
+
+@pytest.mark.parametrize("wrapped", [False, True])
+def test_not_even_one_that_ignores_quit_signals_and_the_end_of_its_input(
+    tmp_path: Path, wrapped: bool
+) -> None:
+    path = fake_engine(tmp_path, "clings")
+    if wrapped:
+        script = tmp_path / "wrapped"
+        script.write_text(f"#!/bin/sh\n{path}\nexit 0\n", encoding="utf-8")
+        script.chmod(0o755)
+        path = script
+    assert wait_until_gone(killed_program(path))
+    assert not any(str(tmp_path) in command for command in commands())
+
+
+def test_what_an_engine_leaves_behind_is_ended_with_it(tmp_path: Path) -> None:
+    # A script that starts the engine proper in the background and ends before it.
+    script = tmp_path / "leaves"
+    script.write_text(
+        f"#!/bin/sh\nexec 3<&0\n{fake_engine(tmp_path, 'clings')} <&3 &\nexit 0\n",
+        encoding="utf-8",
+    )
+    script.chmod(0o755)
+    with Engine.start(script) as engine:
+        assert engine.evaluate(chess.Board(), FEW).lines
+        assert wait_until_gone(engine.pid)
+        assert any(str(tmp_path) in command for command in commands())
+    assert not any(str(tmp_path) in command for command in commands())
+    assert not zombies()

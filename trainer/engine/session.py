@@ -6,7 +6,7 @@ searching then is killed, so that a cancelled question always returns within 200
 
 An engine that crashes, says nothing, floods or lies is stopped and its next question raises
 `EngineError`. It ends with this program in every case: with a word at the end, and where this
-program is killed, because its standard input ends.
+program is killed, because its standard input ends, or on its leash (`trainer.engine.leash`).
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ import chess.engine
 
 from trainer.engine.evaluation import Evaluation, Limit, finished
 from trainer.engine.gathering import Gathered
+from trainer.engine.leash import Leash
 from trainer.engine.protocol import GuardedProtocol
 from trainer.errors import EngineError, EngineStoppedError
 
@@ -72,6 +73,7 @@ class Engine:
         self._first_line = min(FIRST_LINE, patience)
         self._loop = asyncio.new_event_loop()
         self._protocol: GuardedProtocol | None = None
+        self._leash: Leash | None = None
         self._closed = False
         self._spawning = False
         self._thread = Thread(target=self._run_loop, name="engine", daemon=True)
@@ -285,10 +287,11 @@ class Engine:
     async def _spawn(self, apart: dict[str, Any]) -> GuardedProtocol:
         self._spawning = True
         try:
-            _transport, protocol = await self._loop.subprocess_exec(
+            transport, protocol = await self._loop.subprocess_exec(
                 GuardedProtocol, os.fspath(self.path), **apart
             )
             self._protocol = protocol
+            self._leash = Leash(transport.get_pid())
             return protocol
         finally:
             self._spawning = False
@@ -328,6 +331,8 @@ class Engine:
         ending = asyncio.run_coroutine_threadsafe(self._end(), self._loop)
         with contextlib.suppress(Exception):
             ending.result(_QUITTING + 5)
+        if self._leash is not None:
+            self._leash.close()
         self._loop.call_soon_threadsafe(self._loop.stop)
         self._thread.join()
 
