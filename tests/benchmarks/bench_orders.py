@@ -29,7 +29,7 @@ def measure() -> list[Figure]:
     """All figures: on the demo, on 1,000 decisions and on 50,000 positions."""
     figures = [
         seconds("names of openings: load the table", OpeningBook.load, 0.15),
-        seconds("orders: report on the demo", lambda: orders_report(demo()), None),
+        seconds("orders: report on the demo", lambda: orders_report(OrderGraph(demo())), None),
     ]
     for name, repertoire, goal in (
         ("1,000 decisions", grown(1_000), 2.0),

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.commands.options import (
-    DONE,
-    INPUT_ERRORS,
     add_json,
     add_repertoire,
     chosen_side,
     print_json,
+    tell_faults,
     tell_skipped,
 )
 
@@ -54,12 +52,7 @@ def _run(options: argparse.Namespace) -> int:
             print_json(report)
         else:
             print(games_text(loaded.repertoire, found, _learnt(loaded), base))
-    for fault in found.faults:
-        print(
-            f"stemline: {fault.path}: game {fault.game}, line {fault.line}: {fault.reason}",
-            file=sys.stderr,
-        )
-    return max(tell_skipped(options.repertoire, loaded), INPUT_ERRORS if found.faults else DONE)
+    return max(tell_faults(found.faults), tell_skipped(options.repertoire, loaded))
 
 
 def _learnt(loaded: LoadedRepertoire) -> LearntDays:

@@ -7,10 +7,13 @@ from typing import TYPE_CHECKING
 
 from trainer.commands.options import (
     add_json,
+    add_reach,
     add_repertoire,
     chosen_side,
     print_json,
     tell_skipped,
+    tell_weighing,
+    weigh_replies,
 )
 
 if TYPE_CHECKING:
@@ -25,11 +28,13 @@ def add(commands: Commands) -> None:
     """The commands `check` and `orders`."""
     reading = commands.add_parser("check", help="read and audit a repertoire")
     add_repertoire(reading)
+    add_reach(reading)
     add_json(reading)
     reading.set_defaults(run=_check)
 
     listing = commands.add_parser("orders", help="crossings, shortcuts and conflicts")
     add_repertoire(listing)
+    add_reach(listing)
     add_json(listing)
     listing.set_defaults(run=_orders)
 
@@ -41,27 +46,35 @@ def _check(options: argparse.Namespace) -> int:
     from trainer.repertoire.reader import read_repertoire
 
     loaded = read_repertoire(options.repertoire, side=chosen_side(options))
+    weighing = weigh_replies(options, loaded)
     if options.json:
+        # Counts alone, and none of them goes by reach.
         print_json(check_report(loaded))
     else:
-        print(check_text(loaded, kept_answers(loaded)))
-    return tell_skipped(options.repertoire, loaded)
+        print(check_text(loaded, kept_answers(loaded), weighing.weights))
+        tell_weighing(weighing)
+    return max(weighing.status, tell_skipped(options.repertoire, loaded))
 
 
 def _orders(options: argparse.Namespace) -> int:
+    from trainer.repertoire.arrays import RepertoireArrays
     from trainer.repertoire.openings import OpeningBook
+    from trainer.repertoire.order_graph import OrderGraph
     from trainer.repertoire.orders_report import orders_report
     from trainer.repertoire.orders_text import orders_text
     from trainer.repertoire.reader import read_repertoire
 
     loaded = read_repertoire(options.repertoire, side=chosen_side(options))
     kept = _kept_orders(loaded)
+    weighing = weigh_replies(options, loaded)
+    arrays = RepertoireArrays.compile(loaded.repertoire)
+    graph = OrderGraph(loaded.repertoire, arrays, weighing.weights(arrays))
     if options.json:
-        report = orders_report(loaded.repertoire, kept)
-        print_json(report)
+        print_json(orders_report(graph, kept))
     else:
-        print(orders_text(loaded, OpeningBook.load(), kept))
-    return tell_skipped(options.repertoire, loaded)
+        print(orders_text(loaded, OpeningBook.load(), kept, graph))
+    tell_weighing(weighing, machines=options.json)
+    return max(weighing.status, tell_skipped(options.repertoire, loaded))
 
 
 def _kept_orders(loaded: LoadedRepertoire) -> KeptOrders:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Final
 
-from trainer.repertoire.arrays import RepertoireArrays
+from trainer.repertoire.arrays import Floats, RepertoireArrays
 from trainer.repertoire.audit import audit
-from trainer.repertoire.graph import Repertoire
 from trainer.repertoire.reach import reach
 from trainer.repertoire.reader import LoadedRepertoire
 from trainer.repertoire.side import SIDE_NAMES
@@ -26,25 +25,27 @@ _TITLES: Final = {
 }
 
 
-def check_text(loaded: LoadedRepertoire, answers: Iterable[Answer] = ()) -> str:
+def check_text(
+    loaded: LoadedRepertoire,
+    answers: Iterable[Answer] = (),
+    weigh: Callable[[RepertoireArrays], Floats | None] | None = None,
+) -> str:
     """The counts, then what is not in order, of each kind the most reached first.
 
-    `answers` are those of the player to this repertoire, without those taken back.
+    `answers` are those of the player to this repertoire, without those taken back. `weigh` gives
+    the weight of each reply (m) of the arrays; without it all replies are alike.
     """
     repertoire = loaded.repertoire
     guess = " (guessed: no RepertoireSide tag says so)" if loaded.side_guessed else ""
     lines = [f"A repertoire for {SIDE_NAMES[repertoire.side]}{guess}.", ""]
     counts = audit(repertoire).counts()
     lines += (f"{name.replace('_', ' '):<10} {count:>8}" for name, count in counts.items())
-    entries = _entries(repertoire, answers)
+    arrays = RepertoireArrays.compile(repertoire)
+    shares = reach(arrays, None if weigh is None else weigh(arrays))
+    entries = audit_entries(repertoire, arrays, shares, answers)
     for kind, title in _TITLES.items():
         lines += _named(title, [entry for entry in entries if entry.kind is kind])
     return "\n".join(lines)
-
-
-def _entries(repertoire: Repertoire, answers: Iterable[Answer]) -> list[AuditEntry]:
-    arrays = RepertoireArrays.compile(repertoire)
-    return audit_entries(repertoire, arrays, reach(arrays), answers)
 
 
 def _named(title: str, entries: Sequence[AuditEntry]) -> list[str]:

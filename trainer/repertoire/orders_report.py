@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from trainer.repertoire.conflicts import find_conflicts
 from trainer.repertoire.crossings import find_crossings
-from trainer.repertoire.graph import Node, Repertoire
+from trainer.repertoire.graph import Node
 from trainer.repertoire.order_graph import OrderGraph
 from trainer.repertoire.orders_kept import KeptOrders
 from trainer.repertoire.orders_seen import Sightings
 from trainer.repertoire.shortcuts import find_shortcuts
 
 
-def orders_report(repertoire: Repertoire, kept: KeptOrders | None = None) -> dict[str, object]:
+def orders_report(graph: OrderGraph, kept: KeptOrders | None = None) -> dict[str, object]:
     """Crossings, shortcuts and conflicts; the fields are part of the command line's interface.
 
     Positions are FENs with an en-passant square only where the capture is legal, and with the
@@ -23,7 +23,7 @@ def orders_report(repertoire: Repertoire, kept: KeptOrders | None = None) -> dic
     `kept` is what the progress file knows: by which order a crossing was met most often, and what
     the player wrote on look-alikes.
     """
-    graph = OrderGraph(repertoire)
+    repertoire = graph.repertoire
     kept = kept or KeptOrders()
     sightings = kept.sightings(graph)
     return {

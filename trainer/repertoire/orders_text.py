@@ -28,14 +28,18 @@ _ORDERS: Final = 4
 
 
 def orders_text(
-    loaded: LoadedRepertoire, book: OpeningBook, kept: KeptOrders | None = None
+    loaded: LoadedRepertoire,
+    book: OpeningBook,
+    kept: KeptOrders | None = None,
+    graph: OrderGraph | None = None,
 ) -> str:
     """Crossings, shortcuts, conflicts, near misses and the doors into the system, in words.
 
-    `kept` is what the progress file knows of them.
+    `kept` is what the progress file knows of them, `graph` that of the repertoire where replies
+    are not all alike.
     """
     repertoire = loaded.repertoire
-    graph = OrderGraph(repertoire)
+    graph = graph or OrderGraph(repertoire)
     shortcuts = find_shortcuts(graph)
     words = _Words(graph, book, kept or KeptOrders(), shortcuts)
     side = "White" if repertoire.side == chess.WHITE else "Black"
