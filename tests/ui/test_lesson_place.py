@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 import chess
+import chess.pgn
 import pytest
 from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
@@ -436,7 +437,7 @@ def test_a_trick_is_noted_and_asked_for(
     qtbot.waitUntil(lambda: len(edge.comments) == 1, timeout=20_000)
 
 
-def test_model_games_come_from_the_reference_base(
+def test_model_games_come_from_the_whole_reference_base(
     qtbot: QtBot, make_window: MakeWindow, french: Path, tmp_path: Path
 ) -> None:
     base = tmp_path / "demo.base"
@@ -446,22 +447,76 @@ def test_model_games_come_from_the_reference_base(
     place.list.setCurrentRow(1)
     page = place.page
     page.model_games.click()
-    qtbot.waitUntil(lambda: page.found_said.text().startswith("Enter shows"), timeout=60_000)
-    assert page.found_games.count() == len(place.model_games) == 12
+    assert page.model_games.text() == "Stop lookin&g"
+    qtbot.waitUntil(lambda: "games have it" in page.found_said.text(), timeout=60_000)
+    assert page.model_games.text() == "Model &games"
+    # As many as a count of each game on python-chess's board gives.
+    key = place.structures.shares[1].found.key
+    assert key == "attack-chain"
+    book, count = place.structures.book, 0
+    with GAMES.open(encoding="utf-8") as file:
+        while (game := chess.pgn.read_game(file)) is not None:
+            board, stood = game.board(), 0
+            for move in list(game.mainline_moves())[:80]:
+                board.push(move)
+                stood += key in {found.key for found in book.find(board)}
+            count += stood >= 8
+    assert page.found_said.text().startswith(f"{count} of all 244 games have it.")
+    assert page.found_games.count() == len(place.model_games) == min(count, 30)
     lengths = [one.stood for one in place.model_games]
     assert lengths == sorted(lengths, reverse=True)
-    key = place.structures.shares[1].found.key
     for one in place.model_games:
-        assert key in {found.key for found in place.structures.book.find(one.board)}
+        assert key in {found.key for found in book.find(one.board)}
+        assert one.opening
     page.found_games.setCurrentRow(0)
     page.found_games.itemActivated.emit(page.found_games.item(0))
     desk = window.rooms.base_desk()
     qtbot.waitUntil(lambda: desk.game is not None and desk.game.isVisible(), timeout=20_000)
     desk.game.close()
-    # Another structure forgets them.
+    # Another structure forgets them, and finds its own at once: all were looked for.
     place.list.setCurrentRow(0)
     assert place.model_games == []
     assert page.found_games.isHidden()
+    page.model_games.click()
+    qtbot.waitUntil(lambda: "of all 244 games" in page.found_said.text(), timeout=20_000)
+
+
+def test_a_search_for_model_games_is_stopped_and_goes_on(
+    qtbot: QtBot, make_window: MakeWindow, tmp_path: Path
+) -> None:
+    many = tmp_path / "many.pgn"
+    text = GAMES.read_text(encoding="utf-8")
+    many.write_text(
+        "\n\n".join(text.replace('[White "', f'[White "{number} ') for number in range(10)),
+        encoding="utf-8",
+    )
+    base = tmp_path / "many.base"
+    build_base(base, [many])
+    window = make_window(repertoire_path("kings-indian-attack.pgn"), base_file=str(base))
+    place = opened(qtbot, window)
+    page = place.page
+    page.model_games.click()
+    qtbot.waitUntil(lambda: page.found_games.count() > 0, timeout=60_000)
+    assert "of 2,440 games" in page.found_said.text()
+    page.model_games.click()
+    qtbot.waitUntil(lambda: "goes on" in page.found_said.text(), timeout=20_000)
+    assert page.model_games.text() == "Model &games"
+    page.model_games.click()
+    qtbot.waitUntil(lambda: "of all 2,440 games" in page.found_said.text(), timeout=120_000)
+
+
+def test_games_whose_file_is_gone_are_told(
+    qtbot: QtBot, make_window: MakeWindow, french: Path, tmp_path: Path
+) -> None:
+    games = tmp_path / "games.pgn"
+    games.write_bytes(GAMES.read_bytes())
+    base = tmp_path / "demo.base"
+    build_base(base, [games])
+    games.unlink()
+    place = opened(qtbot, make_window(french, base_file=str(base)))
+    place.page.model_games.click()
+    qtbot.waitUntil(lambda: "cannot be read" in place.page.found_said.text(), timeout=20_000)
+    assert "244 cannot be read: There is no file" in place.page.found_said.text()
 
 
 def test_without_a_base_that_is_said(qtbot: QtBot, make_window: MakeWindow, french: Path) -> None:

@@ -19,6 +19,7 @@ from trainer.commands.options import (
     print_json,
     tell_skipped,
 )
+from trainer.errors import UsageError
 
 if TYPE_CHECKING:
     import argparse
@@ -70,6 +71,18 @@ def add(commands: Commands) -> None:
     what.add_argument("repertoire", type=Path, nargs="?", metavar="REP", help="a repertoire")
     what.add_argument("--fen", help="a position, with its breaks and tricks")
     what.add_argument("--games", type=Path, nargs="+", metavar="GAMES", help="files of games")
+    what.add_argument(
+        "--base", type=Path, metavar="BASE", help="a reference base, all of its games"
+    )
+    naming.add_argument(
+        "--named",
+        default="",
+        metavar="S",
+        help="with --base: model games of this one, key or name",
+    )
+    naming.add_argument(
+        "--most", type=positive, default=20, metavar="N", help="with --named: so many (default 20)"
+    )
     add_side(naming)
     add_json(naming)
     naming.set_defaults(run=_name_structure)
@@ -160,6 +173,8 @@ def _name_structure(options: argparse.Namespace) -> int:
     from trainer.lesson import report
     from trainer.lesson.structure_file import load_structures
 
+    if options.named and options.base is None:
+        raise UsageError("--named asks for model games: say with --base where to look for them.")
     book = load_structures()
     if options.fen is not None:
         board = board_of(options.fen)
@@ -177,7 +192,22 @@ def _name_structure(options: argparse.Namespace) -> int:
         else:
             print(report.games_text(found))
         return DONE
+    if options.base is not None:
+        return _structures_of_base(options, book)
     return _structures_of_repertoire(options, book)
+
+
+def _structures_of_base(options: argparse.Namespace, book: StructureBook) -> int:
+    from trainer.commands.model_games import find_in_base, report_of, text_of
+
+    found = find_in_base(options.base, book, options.named, options.most)
+    if options.json:
+        print_json(report_of(found))
+    else:
+        print(text_of(found))
+    for fault in found.faults:
+        print(f"stemline: {fault}", file=sys.stderr)
+    return INPUT_ERRORS if found.faults else DONE
 
 
 def _structures_of_repertoire(options: argparse.Namespace, book: StructureBook) -> int:

@@ -9,8 +9,10 @@ a bishop), whatever the opening.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property, reduce
+from operator import or_
 from typing import Final, TypeAlias
 
 import chess
@@ -19,6 +21,8 @@ import chess
 _Masks: TypeAlias = tuple[int, int]
 
 _SQUARE_IN_TEXT: Final = re.compile(r"\b([a-h])([1-8])\b")
+#: Placements of pawns that are kept in mind; then all are forgotten.
+_MOST_SEEN: Final = 100_000
 _SIDE_IN_TEXT: Final = re.compile(r"\b(White|Black)\b")
 
 
@@ -112,7 +116,7 @@ class Found:
         side = "White" if self.holder else "Black"
         return f"{self.structure.name}, held by {side}"
 
-    @property
+    @cached_property
     def key(self) -> str:
         """What tells it from all others: its id, and the side where colours are exchanged."""
         return f"{self.structure.id}{'-turned' if self.turned else ''}"
@@ -152,7 +156,21 @@ class StructureBook:
     def __init__(self, structures: Sequence[Structure]) -> None:
         self._structures = tuple(sorted(structures, key=lambda one: -one.demands))
         self._by_id = {structure.id: structure for structure in self._structures}
+        self._asked = tuple(
+            (
+                _single(pattern.must[chess.WHITE]),
+                _single(pattern.must[chess.BLACK]),
+                pattern.must_not[chess.WHITE],
+                pattern.must_not[chess.BLACK],
+                found,
+                pattern,
+            )
+            for structure in self._structures
+            for found, pattern in _readings(structure)
+        )
         self._seen: dict[tuple[int, int], tuple[tuple[Found, Pattern], ...]] = {}
+        #: What the pawns alone decide.
+        self._settled: dict[tuple[int, int], tuple[Found, ...]] = {}
 
     def __iter__(self) -> Iterator[Structure]:
         return iter(self._structures)
@@ -164,6 +182,10 @@ class StructureBook:
         """The definition with an id; None where there is none."""
         return self._by_id.get(structure_id)
 
+    def all_found(self) -> tuple[Found, ...]:
+        """Every structure that can be found, with either side holding it."""
+        return tuple(dict.fromkeys(found for *_, found, _pattern in self._asked))
+
     def find(self, board: chess.Board) -> tuple[Found, ...]:
         """The structures of a position, the one that describes it closest first.
 
@@ -171,12 +193,36 @@ class StructureBook:
         """
         white = board.pawns & board.occupied_co[chess.WHITE]
         black = board.pawns & board.occupied_co[chess.BLACK]
+        return self.of_pawns(white, black, lambda one: one.holds(board))
+
+    def of_pawns(
+        self, white: int, black: int, holds: Callable[[PieceDemand], bool]
+    ) -> tuple[Found, ...]:
+        """As `find`, for pawns on the bitboards `white` and `black`.
+
+        `holds` tells of a piece whether it stands where it must; few structures ask that.
+        """
+        settled = self._settled.get((white, black))
+        if settled is not None:
+            return settled
         fitting = self._seen.get((white, black))
         if fitting is None:
-            fitting = self._seen[white, black] = tuple(self._fitting(white, black))
-        found = dict.fromkeys(
-            found for found, pattern in fitting if all(one.holds(board) for one in pattern.pieces)
+            if len(self._seen) + len(self._settled) > _MOST_SEEN:
+                self._seen.clear()
+                self._settled.clear()
+            fitting = tuple(self._fitting(white, black))
+        found = self._narrowed(
+            found for found, pattern in fitting if all(holds(one) for one in pattern.pieces)
         )
+        if any(pattern.pieces for _, pattern in fitting):
+            self._seen[white, black] = fitting
+        else:
+            self._settled[white, black] = found
+        return found
+
+    def _narrowed(self, fitting: Iterable[Found]) -> tuple[Found, ...]:
+        """Without those that another one refines."""
+        found = dict.fromkeys(fitting)
         wider = {
             (parent.id, one.turned and parent.holder is not None)
             for one in found
@@ -206,25 +252,44 @@ class StructureBook:
             yield structure
 
     def _fitting(self, white: int, black: int) -> Iterator[tuple[Found, Pattern]]:
-        turned_white, turned_black = chess.flip_vertical(black), chess.flip_vertical(white)
-        for structure in self._structures:
-            for pattern in structure.patterns:
-                if pattern.fits(white, black):
-                    yield Found(structure, structure.holder, turned=False), pattern
-                if structure.turns and pattern.fits(turned_white, turned_black):
-                    found = Found(structure, not structure.holder, turned=True)
-                    yield found, _turned_pieces(pattern)
+        # Plain masks settle nearly every definition; there are millions of placements to ask.
+        for white_all, black_all, white_none, black_none, found, pattern in self._asked:
+            if (
+                white & white_all == white_all
+                and black & black_all == black_all
+                and not white & white_none
+                and not black & black_none
+                and pattern.fits(white, black)
+            ):
+                yield found, pattern
 
 
-def _turned_pieces(pattern: Pattern) -> Pattern:
-    """The pattern with its pieces (not its pawns) as they stand with colours exchanged."""
-    if not pattern.pieces:
-        return pattern
-    pieces = tuple(
-        PieceDemand(not one.color, one.piece, chess.flip_vertical(one.squares))
-        for one in pattern.pieces
+def _readings(structure: Structure) -> Iterator[tuple[Found, Pattern]]:
+    """A definition for the board as it is, each pattern followed by the same turned."""
+    for pattern in structure.patterns:
+        yield Found(structure, structure.holder, turned=False), pattern
+        if structure.turns:
+            yield Found(structure, not structure.holder, turned=True), _turned(pattern)
+
+
+def _single(masks: Iterable[int]) -> int:
+    """The squares that must have a pawn whatever else: those named without a choice."""
+    return reduce(or_, (mask for mask in masks if not mask & (mask - 1)), 0)
+
+
+def _turned(pattern: Pattern) -> Pattern:
+    """The pattern with colours exchanged, on the board turned."""
+    flip = chess.flip_vertical
+    black, white = pattern.must
+    return Pattern(
+        must=(tuple(map(flip, white)), tuple(map(flip, black))),
+        must_not=(flip(pattern.must_not[1]), flip(pattern.must_not[0])),
+        may=(flip(pattern.may[1]), flip(pattern.may[0])),
+        may_files=(flip(pattern.may_files[1]), flip(pattern.may_files[0])),
+        pieces=tuple(
+            PieceDemand(not one.color, one.piece, flip(one.squares)) for one in pattern.pieces
+        ),
     )
-    return Pattern(pattern.must, pattern.must_not, pattern.may, pattern.may_files, pieces)
 
 
 def _turned_text(text: str) -> str:

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from trainer.repertoire.graph import Node
     from trainer.ui.base.desk import BaseDesk
     from trainer.ui.games.place import GamesPlace
+    from trainer.ui.lesson.model_games import ModelGames
     from trainer.ui.lesson.place import LessonPlace
     from trainer.ui.map.place import MapPlace
     from trainer.ui.orders.place import OrdersPlace
@@ -89,6 +90,7 @@ class Rooms(QObject):
         self.games: GamesPlace | None = None
         self.lesson: LessonPlace | None = None
         self.base: BaseDesk | None = None
+        self._models: ModelGames | None = None
         #: The course whose move orders are shown: looking for them anew would take seconds.
         self.orders_of: Course | None = None
         #: The course that games are held against: reading many would take seconds.
@@ -173,12 +175,15 @@ class Rooms(QObject):
         from trainer.ui.lesson.place import LessonPlace
 
         means = self._means
+        self._models = ModelGames(
+            self.base_desk(), means.log, means.keeper.cache_folder, means.window
+        )
         lesson = LessonPlace(
             means.runner,
             means.plans.notes(),
             means.keeper.data_folder,
             engine=EngineSide(means.engine.adviser, means.window),
-            model_games=ModelGames(self.base_desk(), means.window),
+            model_games=self._models,
         )
         lesson.note_wanted.connect(self.note_wanted)
         lesson.settings_changed.connect(self.settings_changed)
@@ -266,6 +271,8 @@ class Rooms(QObject):
 
     def close(self) -> None:
         """End what runs beside the window."""
+        if self._models is not None:
+            self._models.close()
         if self.base is not None:
             self.base.close()
 

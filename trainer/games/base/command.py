@@ -15,7 +15,8 @@ _EVERY_SECONDS = 0.2
 class ProgressLine:
     """Tells a terminal the share that is done in one line, and a file every tenth."""
 
-    def __init__(self) -> None:
+    def __init__(self, doing: str = "Building") -> None:
+        self._doing = doing
         self._live = sys.stderr.isatty()
         self._told = 0.0
         self._tenth = 0
@@ -26,10 +27,10 @@ class ProgressLine:
         if self._live:
             if now - self._told >= _EVERY_SECONDS or share >= 1:
                 self._told = now
-                print(f"\rBuilding: {share:4.0%}", end="", file=sys.stderr, flush=True)
+                print(f"\r{self._doing}: {share:4.0%}", end="", file=sys.stderr, flush=True)
         elif int(share * 10) > self._tenth:
             self._tenth = int(share * 10)
-            print(f"Building: {share:.0%}", file=sys.stderr, flush=True)
+            print(f"{self._doing}: {share:.0%}", file=sys.stderr, flush=True)
 
     def end(self) -> None:
         """Leave the line."""

@@ -59,6 +59,18 @@ class MoveFigures:
 
 
 @dataclass(frozen=True, slots=True)
+class GamesFile:
+    """A file of games of a base: its number there, as much of it as was read (`size` in bytes,
+    with a digest `mark` of them), and how many of its games are in the figures."""
+
+    number: int
+    path: Path
+    size: int
+    mark: bytes
+    games: int
+
+
+@dataclass(frozen=True, slots=True)
 class GameEntry:
     """One game of a base: its number there, tags, and where it stands (`place` in bytes).
 

@@ -19,6 +19,7 @@ from trainer.games.base.faults import base_error
 from trainer.games.base.figures import (
     BaseSummary,
     GameEntry,
+    GamesFile,
     MoveFigures,
     MoveTotals,
     PositionTotals,
@@ -314,6 +315,42 @@ class ReferenceBase:
         Raises `GamesFileError` where that file is gone or has changed.
         """
         return text_of_game(entry)
+
+    def files(self) -> tuple[GamesFile, ...]:
+        """The files of games that it was built of, in the order in which they were added."""
+        rows = self._rows(
+            "SELECT id, path, size, mark, (SELECT count(*) FROM games WHERE source = sources.id) "
+            "FROM sources ORDER BY id"
+        )
+        return tuple(
+            GamesFile(number, Path(str(path)), size, bytes(mark), games)
+            for number, path, size, mark, games in rows
+        )
+
+    def places(self, file: int) -> tuple[Array, Array]:
+        """Where the games of a file (its number in `files`) begin in it, in bytes and in rising
+        order, and the numbers of those games."""
+        try:
+            with self._lock:
+                rows = self._connection.execute(
+                    "SELECT place, id FROM games WHERE source = ? ORDER BY place, id", (file,)
+                )
+                found = np.fromiter(rows, np.dtype([("place", "<i8"), ("number", "<i8")]))
+        except sqlite3.Error as error:
+            raise base_error(self.path, "read", error) from error
+        return found["place"], found["number"]
+
+    def history(self) -> tuple[tuple[int, int, int, int], ...]:
+        """What tells this base from another one at the same place.
+
+        For each import the numbers of its first and last game, and what identifies those two. A
+        base that was only added to begins with the history that it had before.
+        """
+        rows = self._rows(
+            "SELECT first, last, a.content, b.content FROM imports "
+            "JOIN games a ON a.id = first JOIN games b ON b.id = last ORDER BY first"
+        )
+        return tuple((first, last, begin, end) for first, last, begin, end in rows)
 
     def summary(self) -> BaseSummary:
         """What the base holds."""

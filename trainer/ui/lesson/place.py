@@ -54,7 +54,7 @@ if TYPE_CHECKING:
     from trainer.repertoire.graph import Edge, Node
     from trainer.ui.lesson.engine_side import EngineSide
     from trainer.ui.lesson.facts import PositionFacts, Structures
-    from trainer.ui.lesson.model_games import ModelGame, ModelGames
+    from trainer.ui.lesson.model_games import Looked, ModelGame, ModelGames
 
 
 class Section(IntEnum):
@@ -114,7 +114,8 @@ class LessonPlace(QWidget):
         self._rng = rng or random.Random()
         self._engine = engine
         self._models = model_games
-        #: The games of the base that are listed below the structure.
+        #: For which structure games of the base are listed below it.
+        self._models_of: _Shown | None = None
         self.model_games: list[ModelGame] = []
         #: Whose structures are shown.
         self.course: Course | None = None
@@ -511,26 +512,28 @@ class LessonPlace(QWidget):
         self._engine.judge(facts.tricks, told=told, failed=self.said.emit)
 
     def _find_model_games(self) -> None:
-        """Look through the reference base for games with this structure."""
+        """Look through the reference base for games with this structure, or stop looking."""
         structures, shown = self.structures, self._shown
         if structures is None or shown is None or self._models is None:
             return
+        if self._models.looking and self._models_of is shown:
+            self._models.stop()
+            return
+        self._models_of = shown
         name = shown.share.found.name
 
-        def told(found: list[ModelGame], looked: int, over: bool) -> None:
-            self.model_games = found
-            if not over:
-                sentence = f"Looking through the reference base … {looked} games"
-            elif found:
-                sentence = "Enter shows a game where the structure came about."
-            else:
-                sentence = f"No game of the reference base has the {name} for long."
-            self.page.show_model_games([one.title for one in found], sentence)
+        def told(looked: Looked) -> None:
+            if self._models_of is not self._shown:
+                return
+            self.model_games = list(looked.games)
+            self.page.show_model_games(
+                [one.title for one in looked.games], looked.sentence(name), looking=not looked.over
+            )
 
         def failed(sentence: str) -> None:
             self.page.show_model_games((), sentence)
 
-        self.page.show_model_games((), "Looking through the reference base …")
+        self.page.show_model_games((), "Looking through the reference base …", looking=True)
         self._models.look(shown.share.found.key, structures.book, told, failed)
 
     def _show_model_game(self, row: int) -> None:
@@ -538,9 +541,9 @@ class LessonPlace(QWidget):
             self._models.show(self.model_games[row])
 
     def _forget_model_games(self) -> None:
+        # A search goes on: it is for all structures, and the next one will be told at once.
         self.model_games = []
-        if self._models is not None:
-            self._models.stop()
+        self._models_of = None
         self.page.show_model_games((), "")
 
     def _keep_plan(self, text: str) -> None:

@@ -86,6 +86,7 @@ class StructurePage(BoardPanel):
         self.hand_out = QPushButton("Hand &out …")
         #: Games of the reference base with this structure, once they were asked for.
         self.found_games = QListWidget()
+        self._found_titles: list[str] = []
         self.found_said = text_label("", "muted")
         self._headings = {
             name: text_label(name, "heading") for name in ("Plans", "On this board", "Tricks")
@@ -172,20 +173,33 @@ class StructurePage(BoardPanel):
         self.plans.setText(self._shown("\n".join(words.plan_lines(found, side))))
         self.editor.show_text(plan)
 
-    def show_model_games(self, titles: Sequence[str], sentence: str) -> None:
-        """Games of the base, Enter on one shows it; nothing where there is nothing to say."""
-        row = self.found_games.currentRow()
-        self.found_games.clear()
-        self.found_games.addItems(list(titles))
-        for number, title in enumerate(titles):
-            self.found_games.item(number).setToolTip(title)
-        self.found_games.setCurrentRow(max(0, min(row, len(titles) - 1)))
+    def show_model_games(
+        self, titles: Sequence[str], sentence: str, *, looking: bool = False
+    ) -> None:
+        """Games of the base, Enter on one shows it; nothing where there is nothing to say.
+
+        While `looking` the button that began it stops it.
+        """
+        self.model_games.setText("Stop lookin&g" if looking else "Model &games")
+        if list(titles) != self._found_titles:
+            self._list_found(titles)
         self.found_games.setVisible(bool(titles))
-        self.found_games.setFixedHeight(
-            self.found_games.sizeHintForRow(0) * min(len(titles), 12) + 12 if titles else 0
-        )
         self.found_said.setText(sentence)
         self.found_said.setVisible(bool(sentence))
+
+    def _list_found(self, titles: Sequence[str]) -> None:
+        """The list anew, the same game chosen while it is among them."""
+        listed, row = self.found_games, self.found_games.currentRow()
+        chosen = self._found_titles[row] if 0 <= row < len(self._found_titles) else ""
+        self._found_titles = list(titles)
+        listed.clear()
+        listed.addItems(self._found_titles)
+        for number, title in enumerate(titles):
+            listed.item(number).setToolTip(title)
+        listed.setCurrentRow(titles.index(chosen) if chosen in titles else 0)
+        listed.setFixedHeight(
+            listed.sizeHintForRow(0) * min(len(titles), 12) + 12 if titles else 0
+        )
 
     def show_games(self, structure: GameStructure | None) -> None:
         """In how many of the player's games the structure stood, and where longest."""
