@@ -107,6 +107,34 @@ def test_a_fork_of_king_and_rook(evaluate: CachedEvaluator) -> None:
     assert any("White wins a rook" in sentence for sentence in said.sentences)
 
 
+def test_a_discovered_check_in_the_petroff(evaluate: CachedEvaluator) -> None:
+    # The Petroff trap of the manuals of tactics (see the tests of the motifs).
+    said = asked(evaluate, board_after("e4 e5 Nf3 Nf6 Nxe5 Nxe4 Qe2"), "Nf6")
+    assert said.kind is PointKind.DISCOVERED_ATTACK
+    assert said.sans[0] == "Nc6+"
+    assert said.sentences[:2] == (
+        "Nc6+ uncovers a check by the queen on e2.",
+        "White wins the queen for a knight.",
+    )
+
+
+def test_a_discovered_attack_in_the_french(evaluate: CachedEvaluator) -> None:
+    moves = "e4 e6 d4 d5 e5 c5 c3 Nc6 Nf3 Qb6 Bd3 cxd4 cxd4 Nxd4 Nxd4"
+    said = asked(evaluate, board_after(moves), "Qxd4")
+    assert said.kind is PointKind.DISCOVERED_ATTACK
+    assert said.sans[0] == "Bb5+"
+    assert "the queen on d4" in said.sentences[0]
+
+
+def test_a_guard_that_is_taken_in_the_spanish(evaluate: CachedEvaluator) -> None:
+    # "The Everything Chess Basics Book", chapter "Removing the defender".
+    said = asked(evaluate, board_after("e4 e5 Nf3 Nc6 Bb5 Nf6 d3"), "a6")
+    assert said.kind is PointKind.REMOVED_GUARD
+    assert said.sans[0] == "Bxc6"
+    assert said.sans[2] == "Nxe5"
+    assert said.sentences[1] == "White wins a pawn."
+
+
 def test_the_back_rank(evaluate: CachedEvaluator) -> None:
     # The rook leaves the rank on which alone it guarded the king (common practice, no source).
     board = chess.Board("3r2k1/5ppp/8/8/8/8/4RPPP/6K1 w - - 0 1")

@@ -11,8 +11,10 @@ import random
 import chess
 import pytest
 
-from trainer.engine.exchange import settled
+from trainer.engine.exchange import settled, threatened
 from trainer.engine.motifs import (
+    Discovery,
+    discovered_attacks,
     double_attack,
     is_back_rank_mate,
     is_back_rank_weak,
@@ -20,6 +22,7 @@ from trainer.engine.motifs import (
     pins,
     promotions,
     undefended,
+    unguarded_by,
 )
 from trainer.exchange import best_capture
 from trainer.exchange import legal_exchange as exchange
@@ -49,6 +52,19 @@ def random_boards(count: int) -> list[chess.Board]:
     return boards
 
 
+def sparse_boards(count: int) -> list[chess.Board]:
+    """Kings and line pieces on any squares, where much is uncovered."""
+    rng = random.Random(7)
+    boards: list[chess.Board] = []
+    while len(boards) < count:
+        board = chess.Board(None)
+        for letter, square in zip("KkRBQNrbqn", rng.sample(range(64), 10), strict=True):
+            board.set_piece_at(square, chess.Piece.from_symbol(letter))
+        if board.is_valid():
+            boards.append(board)
+    return boards
+
+
 RANDOM_BOARDS = random_boards(150)
 
 
@@ -75,6 +91,14 @@ def test_settled_counts_what_the_side_to_move_can_take() -> None:
     assert best_capture(board) == 1
     assert settled(board, chess.WHITE) == 1
     assert settled(board, chess.BLACK) == -1
+
+
+def test_nobody_has_to_take() -> None:
+    # The queen could take a guarded pawn; the balance stands as it is.
+    board = chess.Board("4k3/2p5/3p4/8/8/8/3Q4/4K3 w - - 0 1")
+    assert settled(board, chess.WHITE) == 7
+    assert settled(board, chess.BLACK) == -7
+    assert threatened(board, chess.D6) == 0
 
 
 def test_a_queen_that_took_the_pawn_on_b2_is_trapped_by_a_knight_on_a4() -> None:
@@ -154,14 +178,119 @@ def test_a_double_attack() -> None:
     # Not where the knight is taken.
     taken = chess.Board("r2qk3/2N5/8/8/8/8/8/4K3 b - - 0 1")
     assert double_attack(taken, chess.C7) == []
-    # Not where one target is defended and worth no more than the attacker.
+    # Not where one target is defended and worth no more than the attacker,
     one = chess.Board("r3k3/8/8/3N4/8/2n3b1/8/4K2R b - - 0 1")
     assert double_attack(one, chess.D5) == []
+    # and a check does not change that: the king steps aside, and the bishop takes back.
+    check = chess.Board("4k3/8/8/1Q6/r7/8/2b5/6K1 b - - 0 1")
+    assert double_attack(check, chess.B5) == []
     # A pawn that can be taken attacks nobody for long.
     pawn = chess.Board("3rk3/8/8/2r1n3/3P4/8/8/4K3 b - - 0 1")
     assert double_attack(pawn, chess.D4) == []
     pawn = chess.Board("4k3/8/8/2r1n3/3P4/4B3/8/4K3 b - - 0 1")
     assert sorted(double_attack(pawn, chess.D4)) == squares("c5", "e5")
+
+
+def board_after(moves: str) -> chess.Board:
+    board = chess.Board()
+    for san in moves.split():
+        board.push_san(san)
+    return board
+
+
+def discovered(board: chess.Board, san: str) -> list[tuple[str, str]]:
+    return [
+        (chess.square_name(found.by), chess.square_name(found.target))
+        for found in discovered_attacks(board, board.parse_san(san))
+    ]
+
+
+def test_a_discovered_check_wins_the_queen() -> None:
+    # The trap in the Petroff Defence that manuals of tactics begin discovered checks with (so
+    # "Predator at the Chessboard", volume 1, chapter 3.3): 4 ... Nf6 5 Nc6+.
+    board = board_after("e4 e5 Nf3 Nf6 Nxe5 Nxe4 Qe2 Nf6")
+    assert discovered(board, "Nc6+") == [("e2", "e8")]
+    # Stepping along the line uncovers nothing, and the man that moves is not its own discovery.
+    assert discovered(board, "Qd1") == []
+    assert discovered(board_after("e4 e5 Nf3 Nf6"), "Nxe5") == []
+
+
+def test_a_discovered_attack_wins_the_queen() -> None:
+    # The trap in the Advance Variation of the French that every player of it is shown (common
+    # practice, no source): the pawn on d4 must not be taken with bishop and queen on one file.
+    moves = "e4 e6 d4 d5 e5 c5 c3 Nc6 Nf3 Qb6 Bd3 cxd4 cxd4 Nxd4 Nxd4 Qxd4"
+    assert discovered(board_after(moves), "Bb5+") == [("d1", "d4")]
+    # Guarded by something cheaper, a rook is not to be won by a queen.
+    guarded = chess.Board("4k3/8/2p5/3r4/8/3B4/8/3QK3 w - - 0 1")
+    assert discovered(guarded, "Bg6+") == []
+    assert discovered(chess.Board("4k3/8/8/3r4/8/3B4/8/3QK3 w - - 0 1"), "Bg6+") == [("d1", "d5")]
+
+
+def test_discovered_checks_are_those_of_the_rules() -> None:
+    # python-chess names the pieces that give check; those that did not move were uncovered.
+    seen = 0
+    for board in (*RANDOM_BOARDS[:30], *sparse_boards(60)):
+        for move in board.legal_moves:
+            if board.is_castling(move) or board.is_en_passant(move):
+                continue
+            after = board.copy()
+            after.push(move)
+            king = after.king(after.turn)
+            assert king is not None
+            found = {one.by for one in discovered_attacks(board, move) if one.target == king}
+            assert found == {by for by in after.checkers() if by != move.to_square}
+            seen += len(found)
+    assert seen > 20
+
+
+def test_what_is_uncovered_was_hidden_before() -> None:
+    seen = 0
+    for board in (*RANDOM_BOARDS[:30], *sparse_boards(60)):
+        for move in board.legal_moves:
+            for found in discovered_attacks(board, move):
+                assert isinstance(found, Discovery)
+                assert found.by not in board.attackers(board.turn, found.target)
+                after = board.copy()
+                after.push(move)
+                assert found.by in after.attackers(board.turn, found.target)
+                seen += 1
+    assert seen > 100
+
+
+def test_a_guard_that_is_taken() -> None:
+    # "The Everything Chess Basics Book", chapter "Removing the defender": 5 Bxc6 and 6 Nxe5.
+    board = board_after("e4 e5 Nf3 Nc6 Bb5 Nf6 d3 a6")
+    assert unguarded_by(board, board.parse_san("Bxc6")) == squares("e5")
+    # Every book on the Spanish: 6 Re1 guards e4 and so threatens 7 Bxc6 and 8 Nxe5.
+    board = board_after("e4 e5 Nf3 Nc6 Bb5 a6 Ba4 Nf6 O-O Be7 Re1 O-O")
+    assert unguarded_by(board, board.parse_san("Bxc6")) == squares("e5")
+    # With a second guard nothing is won,
+    board = board_after("e4 e5 Nf3 Nc6 Bb5 d6")
+    assert unguarded_by(board, board.parse_san("Bxc6+")) == []
+    # nor where nobody was at the pawn,
+    board = board_after("e4 e5 Nc3 Nc6 Bb5 a6")
+    assert unguarded_by(board, board.parse_san("Bxc6")) == []
+    # nor where only the man that takes the guard attacked both,
+    board = chess.Board("4k3/8/8/3n4/4b3/8/8/4K2B w - - 0 1")
+    assert unguarded_by(board, board.parse_san("Bxe4")) == []
+    # and who takes nothing takes no guard.
+    assert unguarded_by(chess.Board(), chess.Move.from_uci("e2e4")) == []
+
+
+def test_what_has_lost_its_guard_did_not_pay_before_and_pays_afterwards() -> None:
+    seen = 0
+    for board in random_boards(300):
+        for move in list(board.generate_legal_captures()):
+            for target in unguarded_by(board, move):
+                seen += 1
+                assert move.to_square in board.attackers(not board.turn, target)
+                takers = board.attackers(board.turn, target) - chess.SquareSet([move.from_square])
+                assert takers
+                after = board.copy()
+                after.push(move)
+                assert move.to_square not in after.attackers(not board.turn, target)
+                assert board.attackers(board.turn, target) & after.attackers(board.turn, target)
+    assert seen > 20
 
 
 def test_undefended() -> None:
@@ -206,6 +335,9 @@ def test_nothing_changes_the_board() -> None:
         for square in chess.SquareSet(board.occupied):
             is_trapped(board, square)
             double_attack(board, square)
+        for move in list(before.legal_moves)[::4]:
+            discovered_attacks(board, move)
+            unguarded_by(board, move)
         settled(board, chess.WHITE)
         assert board == before
         assert board.move_stack == before.move_stack

@@ -56,6 +56,48 @@ def test_the_exchange_has_its_name() -> None:
     assert "White wins" in found.sentences[-1]
 
 
+def point_after(moves: str, played: str, line: str) -> Point:
+    board = chess.Board()
+    for san in moves.split():
+        board.push_san(san)
+    return point_of(board.fen(), played, line)
+
+
+def test_a_guard_that_is_taken_is_named_where_the_line_takes_what_it_guarded() -> None:
+    # "The Everything Chess Basics Book", chapter "Removing the defender".
+    before = "e4 e5 Nf3 Nc6 Bb5 Nf6 d3"
+    found = point_after(before, "a6", "Bxc6 dxc6 Nxe5 Bd6 Nf3 O-O O-O Re8")
+    assert found.kind is PointKind.REMOVED_GUARD
+    assert found.sentences == (
+        "Bxc6 takes the knight on c6, a guard of the pawn on e5.",
+        "White wins a pawn.",
+    )
+    # Up to the pawn: the bishop took a knight before, and was taken for it.
+    assert len(found.moves) == 3
+    # Without d3 the pawn is won back, which every book on the Spanish says; nothing is claimed.
+    line = "Bxc6 dxc6 Nxe5 Qd4 Nf3 Qxe4+ Qe2 Qxe2+ Kxe2 Bg4"
+    back = point_after("e4 e5 Nf3 Nc6 Bb5", "a6", line)
+    assert (back.kind, back.sentences) == (PointKind.NONE, ())
+
+
+def test_a_discovery_is_named_where_the_line_makes_use_of_it() -> None:
+    # The Petroff trap, as in the tests of the motif.
+    before = "e4 e5 Nf3 Nf6 Nxe5 Nxe4 Qe2"
+    found = point_after(before, "Nf6", "Nc6+ Qe7 Nxe7 Bxe7 Nc3 O-O")
+    assert found.kind is PointKind.DISCOVERED_ATTACK
+    assert found.sentences == (
+        "Nc6+ uncovers a check by the queen on e2.",
+        "White wins the queen for a knight.",
+    )
+    before = "e4 e6 d4 d5 e5 c5 c3 Nc6 Nf3 Qb6 Bd3 cxd4 cxd4 Nxd4 Nxd4"
+    found = point_after(before, "Qxd4", "Bb5+ Bd7 Bxd7+ Kxd7 Qxd4 Ne7 O-O")
+    assert found.kind is PointKind.DISCOVERED_ATTACK
+    assert found.sentences[0] == ("Bb5+ uncovers an attack by the queen on d1 on the queen on d4.")
+    # The same check, and the queen is not taken: no discovery is claimed.
+    unused = point_after(before, "Qxd4", "Bb5+ Bd7 Bxd7+ Kxd7 O-O Qxd1 Rxd1 Ne7")
+    assert unused.kind is not PointKind.DISCOVERED_ATTACK
+
+
 @pytest.mark.parametrize(
     ("fen", "played", "line", "kind", "sentence"),
     [

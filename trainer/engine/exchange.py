@@ -16,7 +16,7 @@ def threatened(board: chess.Board, square: chess.Square) -> int:
     """Pawns that the side to move wins by taking on `square`, 0 where that pays nothing."""
     target = chess.BB_SQUARES[square]
     captures = board.generate_legal_captures(to_mask=target)
-    return max((legal_exchange(board, move) for move in list(captures)), default=0)
+    return max(0, *(legal_exchange(board, move) for move in list(captures)), 0)
 
 
 def material(board: chess.Board, color: chess.Color) -> int:
@@ -35,10 +35,11 @@ def balance(board: chess.Board, color: chess.Color) -> int:
 def settled(board: chess.Board, color: chess.Color) -> int:
     """The balance of `color` once the side to move has made the capture that pays it most.
 
-    In check the balance is taken as it stands: who must meet a check cannot take at will.
+    Nobody has to take: where each capture loses, the balance is taken as it stands, and so it is
+    in check, since who must meet a check cannot take at will.
     """
     now = balance(board, color)
     if board.is_check():
         return now
-    gain = best_capture(board)
+    gain = max(0, best_capture(board))
     return now + gain if board.turn == color else now - gain

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import chess
 
 from trainer.engine.exchange import threatened, value_at
-from trainer.exchange import legal_exchange, taken_by
+from trainer.exchange import exchange_gain, legal_exchange, taken_by
 
 
 @dataclass(frozen=True)
@@ -141,18 +141,91 @@ def double_attack(board: chess.Board, square: chess.Square) -> list[chess.Square
     mine = board.copy(stack=False)
     mine.turn = piece.color
     mine.ep_square = None
-    targets = []
-    for target in board.attacks(square) & chess.SquareSet(board.occupied_co[not piece.color]):
-        if board.piece_type_at(target) == chess.KING:
-            targets.append(target)
-            continue
-        captures = mine.generate_pseudo_legal_moves(
-            chess.BB_SQUARES[square], chess.BB_SQUARES[target]
-        )
-        if any(legal_exchange(mine, move) > 0 for move in list(captures)):
-            targets.append(target)
+    others = chess.SquareSet(board.occupied_co[not piece.color])
+    targets = [
+        target for target in board.attacks(square) & others if _to_be_won(mine, square, target)
+    ]
     targets.sort(key=lambda target: -value_at(board, target))
     return targets if len(targets) > 1 else []
+
+
+@dataclass(frozen=True)
+class Discovery:
+    """A line piece on `by` that attacks `target` since a man of its own side stepped aside."""
+
+    by: chess.Square
+    target: chess.Square
+
+
+def discovered_attacks(board: chess.Board, move: chess.Move) -> list[Discovery]:
+    """What the legal `move` uncovers: attacks of a piece that stood behind the man that moved.
+
+    The king counts, as a discovered check; another man counts where the uncovered piece can take
+    it with gain were it its turn again. The most valuable target comes first. A line that opens
+    because something was taken en passant, or by castling, is not counted.
+    """
+    if board.is_castling(move):
+        return []
+    mine = board.copy(stack=False)
+    mine.push(move)
+    mine.turn = board.turn
+    mine.ep_square = None
+    theirs = chess.SquareSet(mine.occupied_co[not board.turn])
+    left = chess.BB_SQUARES[move.from_square]
+    lines = mine.occupied_co[board.turn] & (mine.bishops | mine.rooks | mine.queens)
+    found = [
+        Discovery(by, target)
+        for by in chess.scan_forward(lines & ~chess.BB_SQUARES[move.to_square])
+        for target in mine.attacks(by) & theirs
+        if chess.between(by, target) & left and _to_be_won(mine, by, target)
+    ]
+    return sorted(found, key=lambda one: -value_at(mine, one.target))
+
+
+def _to_be_won(board: chess.Board, by: chess.Square, target: chess.Square) -> bool:
+    """Whether the man on `by`, whose side is to move, takes the one on `target` with gain.
+
+    A king is attacked, which is enough.
+    """
+    if board.piece_type_at(target) == chess.KING:
+        return True
+    captures = board.generate_pseudo_legal_moves(chess.BB_SQUARES[by], chess.BB_SQUARES[target])
+    return any(_pays(board, move) for move in list(captures))
+
+
+def _pays(board: chess.Board, capture: chess.Move) -> bool:
+    """Whether a capture wins material, though it may not be this side's turn in truth.
+
+    Where the other side is in check it will have met that first, and take back as it likes.
+    """
+    if board.was_into_check():
+        return exchange_gain(board, capture) > 0
+    return legal_exchange(board, capture) > 0
+
+
+def unguarded_by(board: chess.Board, move: chess.Move) -> list[chess.Square]:
+    """Enemy men that the capture `move` leaves to be won, since it takes a man that guarded them.
+
+    Each of them was attacked already, by another man than the one that takes; that taking it did
+    not pay before the guard was gone, and pays afterwards were it the same side's turn again. The
+    most valuable one comes first.
+    """
+    if not board.is_capture(move) or board.is_en_passant(move):
+        return []
+    mine = board.copy(stack=False)
+    mine.push(move)
+    mine.turn = board.turn
+    mine.ep_square = None
+    theirs = chess.SquareSet(board.occupied_co[not board.turn] & ~board.kings)
+    found = []
+    for target in board.attacks(move.to_square) & theirs:
+        captures = board.generate_legal_captures(to_mask=chess.BB_SQUARES[target])
+        others = [one for one in list(captures) if one.from_square != move.from_square]
+        if any(legal_exchange(board, one) > 0 for one in others):
+            continue
+        if any(mine.is_legal(one) and _pays(mine, one) for one in others):
+            found.append(target)
+    return sorted(found, key=lambda target: -value_at(board, target))
 
 
 def is_back_rank_weak(board: chess.Board, color: chess.Color) -> bool:

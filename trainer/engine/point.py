@@ -18,6 +18,7 @@ import chess
 
 from trainer.engine.exchange import balance, settled
 from trainer.engine.motifs import (
+    discovered_attacks,
     double_attack,
     is_back_rank_mate,
     is_trapped,
@@ -25,8 +26,9 @@ from trainer.engine.motifs import (
     pins,
     promotions,
     undefended,
+    unguarded_by,
 )
-from trainer.exchange import PIECE_VALUES
+from trainer.exchange import PIECE_VALUES, exchange_gain, taken_by
 from trainer.notation.display import sentence_list
 
 #: Half-moves of a line that are looked at, and shown where no point is made.
@@ -45,7 +47,9 @@ class PointKind(StrEnum):
     BACK_RANK = "back rank"
     PROMOTION = "promotion"
     TRAPPED = "trapped piece"
+    DISCOVERED_ATTACK = "discovered attack"
     DOUBLE_ATTACK = "double attack"
+    REMOVED_GUARD = "removed guard"
     PIN = "pin"
     UNDEFENDED = "undefended piece"
     MATERIAL = "material"
@@ -103,8 +107,9 @@ def _where(
     """After how many moves of the line the point is made; None where no material is won.
 
     What counts is the balance after the refuting side's moves against what the other side had
-    before its own. A pawn at least must be won and must last to the end of the
-    line. Where the last move of the cut is taken back at once, that belongs to it.
+    before its own. A pawn at least must be won, must outlast what the other side takes at once,
+    and must last to the end of the line. Where the last move of the cut is taken back at once,
+    that belongs to it.
     """
     side = before.turn
     had = _had(before)
@@ -112,8 +117,11 @@ def _where(
     final = _final(lost, boards, side)
     if final < 1:
         return None
-    for end in lost:
-        if all(lost[later] >= final * _SHARE for later in lost if later >= end):
+    for end, now in lost.items():
+        answered = end < len(moves) and boards[end].is_capture(moves[end])
+        held = had - balance(boards[end + 1], side) if answered else now
+        later = [one for number, one in lost.items() if number > end]
+        if min((held, *later)) >= final * _SHARE:
             pending = balance(boards[end], side) != settled(boards[end], side)
             # In check nothing is settled: what comes next tells.
             back = end < len(moves) and moves[end].to_square == moves[end - 1].to_square
@@ -182,7 +190,7 @@ def _motif(boards: list[chess.Board], moves: tuple[chess.Move, ...]) -> tuple[Po
     if promoting:
         square = chess.square_name(moves[promoting[0]].to_square)
         return PointKind.PROMOTION, f"The pawn promotes on {square} and the new piece stays."
-    for rule in (_trapped, _double_attack, _pinned, _undefended):
+    for rule in (_trapped, _discovered, _double_attack, _unguarded, _pinned, _undefended):
         for number in range(0, len(moves), 2):
             found = rule(boards, moves, number)
             if found is not None:
@@ -201,6 +209,48 @@ def _trapped(
             return PointKind.TRAPPED, (
                 f"After {_san(boards, moves, number)} the {name} on {where} is trapped: wherever "
                 "it goes, it is lost or costs material."
+            )
+    return None
+
+
+def _discovered(
+    boards: list[chess.Board], moves: tuple[chess.Move, ...], number: int
+) -> tuple[PointKind, str] | None:
+    before, after, rest = boards[number], boards[number + 1], moves[number + 1 :]
+    for found in discovered_attacks(before, moves[number]):
+        by = f"the {piece_name(after, found.by)} on {chess.square_name(found.by)}"
+        san = _san(boards, moves, number)
+        if after.piece_type_at(found.target) == chess.KING:
+            if _gains_by_check(boards, moves, number):
+                return PointKind.DISCOVERED_ATTACK, f"{san} uncovers a check by {by}."
+        elif _taken_later(found.target, rest, by=found.by):
+            return PointKind.DISCOVERED_ATTACK, (
+                f"{san} uncovers an attack by {by} on the {piece_name(after, found.target)} on "
+                f"{chess.square_name(found.target)}."
+            )
+    return None
+
+
+def _gains_by_check(boards: list[chess.Board], moves: tuple[chess.Move, ...], number: int) -> bool:
+    """Whether the man that uncovers a check takes something for it: with its next move, or at
+    once what was guarded, and is not taken back."""
+    before, move, rest = boards[number], moves[number], moves[number + 1 :]
+    if len(rest) > 1 and rest[1].from_square == move.to_square:
+        return boards[number + 2].is_capture(rest[1])
+    guarded = before.is_capture(move) and exchange_gain(before, move) < taken_by(before, move)
+    return guarded and bool(rest) and rest[0].to_square != move.to_square
+
+
+def _unguarded(
+    boards: list[chess.Board], moves: tuple[chess.Move, ...], number: int
+) -> tuple[PointKind, str] | None:
+    before, move = boards[number], moves[number]
+    for target in unguarded_by(before, move):
+        if _taken_later(target, moves[number + 1 :], staying=True):
+            guard = f"the {piece_name(before, move.to_square)} on"
+            return PointKind.REMOVED_GUARD, (
+                f"{_san(boards, moves, number)} takes {guard} {chess.square_name(move.to_square)}"
+                f", a guard of the {piece_name(before, target)} on {chess.square_name(target)}."
             )
     return None
 
@@ -292,6 +342,12 @@ def _material_sentence(before: chess.Board, after: chess.Board) -> str:
     lost = _men(before, side) - _men(after, side)
     won = _men(before, not side) - _men(after, not side)
     lost, won = lost - won, won - lost
+    for one, other in ((chess.KNIGHT, chess.BISHOP), (chess.BISHOP, chess.KNIGHT)):
+        # A bishop for a knight is a trade, not a gain.
+        traded = min(lost[one], won[other])
+        lost[one] -= traded
+        won[other] -= traded
+    lost, won = +lost, +won
     minor = sum(won[piece] for piece in (chess.KNIGHT, chess.BISHOP))
     if lost == Counter({chess.ROOK: 1}) and minor == won.total() == 1:
         return f"{_side(not side)} wins the exchange: a rook for a {_named(won)[2:]}."
