@@ -13,7 +13,11 @@ import chess
 import pytest
 
 from tests.engines import STOCKFISH, fake_engine
+from tests.memory_graphs import node_after
 from tests.process import RunStemline
+from trainer.repertoire.reader import read_repertoire
+from trainer.storage.locations import find_locations
+from trainer.storage.reply_counts import ReplyCounts, save_reply_counts
 
 DEMO = Path(__file__).resolve().parents[2] / "repertoires" / "kings-indian-attack.pgn"
 
@@ -53,6 +57,48 @@ def test_json(stemline: RunStemline, small: Path) -> None:
     weights = [entry["loss_cp"] * entry["reach"] for entry in report["findings"]]
     assert weights == sorted(weights, reverse=True)
     assert not any(entry["move"] in ("e4", "Nf3", "Bb5", "Ba4") for entry in report["findings"])
+
+
+def test_reach_is_measured_as_in_the_window_or_as_games_say(
+    stemline: RunStemline, tmp_path: Path
+) -> None:
+    path = tmp_path / "two.pgn"
+    path.write_text(
+        '[RepertoireSide "White"]\n\n1. e4 e5 (1... f6 2. d4 g5 3. Nc3) 2. Nf3 Nc6 3. Nxe5 *\n',
+        encoding="utf-8",
+    )
+    games = tmp_path / "games.pgn"
+    games.write_text(
+        "".join(
+            f'[White "Linden, Mara"]\n[Black "Ash, Bo"]\n[Result "1-0"]\n\n1. e4 {move} 1-0\n\n'
+            for move in ("f6", "f6", "f6", "e5", "f6")
+        ),
+        encoding="utf-8",
+    )
+    arguments = ("engine-check", path, "--engine", STOCKFISH, "--nodes", "5000")
+
+    def shares(*options: str | Path) -> tuple[dict[str, float], str]:
+        done = stemline(*arguments, "--json", *options)
+        assert done.returncode == 0
+        findings = json.loads(done.stdout)["findings"]
+        loses = {f["move"]: f["reach"] for f in findings if f["kind"] == "loses"}
+        return loses, done.stderr
+
+    assert shares() == ({"Nxe5": 0.5, "Nc3": 0.5}, "")
+    first = node_after(read_repertoire(path).repertoire, "e4").key
+    locations = find_locations()
+    counts = ReplyCounts({first: {"f7f6": 4, "e7e5": 1}}, {})
+    save_reply_counts(locations.replies_file(path), counts)
+    # Four and one, and ten games of the base, shared equally: 9 and 6 of 15.
+    measured, said = shares()
+    assert measured == {"Nxe5": 0.4, "Nc3": 0.6}
+    assert "in your own games, as the window counted them." in said
+    assert shares("--equal") == ({"Nxe5": 0.5, "Nc3": 0.5}, "")
+    by_games, said = shares("--games", games, "--player", "Linden, Mara")
+    assert by_games == measured
+    assert "in your own games." in said
+    words = stemline(*arguments)
+    assert words.stdout.splitlines()[-1].endswith("as the window counted them.")
 
 
 def test_words_and_the_engine_on_the_path(stemline: RunStemline, small: Path) -> None:

@@ -20,6 +20,8 @@ from tests.ui.test_drill_in_window import (
     meet_first_stranger,
     start,
 )
+from trainer.engine.check import FindingKind
+from trainer.storage.reply_counts import ReplyCounts
 from trainer.ui.drill.controller import Stage
 from trainer.ui.engine import worker
 from trainer.ui.engine.game_moments import MomentsBesideGame
@@ -178,6 +180,32 @@ def test_the_repertoire_is_tested_in_the_background(
     assert look.lines.item(0).text().splitlines()[1].startswith("3 ")
 
 
+def test_the_test_goes_by_measured_reach(
+    qtbot: QtBot, make_window: MakeWindow, tmp_path: Path
+) -> None:
+    path = tmp_path / "two.pgn"
+    path.write_text(
+        '[RepertoireSide "White"]\n\n1. e4 e5 (1... f6 2. d4 g5 3. Nc3) 2. Nf3 Nc6 3. Nxe5 *\n',
+        encoding="utf-8",
+    )
+    window = make_window(path, **QUICK, base_counts_as=2.0)
+    course = window.course
+    assert course is not None
+    first = course.repertoire.roots[0].edges[0].child
+    course.use_replies(ReplyCounts({first.key: {"f7f6": 8}}, {}))
+    test = under_test(window)
+    test.start()
+    qtbot.waitUntil(lambda: test.state.text().startswith("Done"), timeout=PATIENCE)
+    # Eight games, and two of the base that count for both alike: 9 and 1 of 10.
+    shares = {
+        finding.node.board().san(finding.move): finding.reach
+        for finding in test.findings
+        if finding.move is not None and finding.kind is FindingKind.LOSES
+    }
+    assert shares == pytest.approx({"Nc3": 0.9, "Nxe5": 0.1})
+    assert test.findings[0].reach == pytest.approx(0.9)
+
+
 def test_a_question_of_the_player_goes_before_the_test_which_goes_on_afterwards(
     qtbot: QtBot, make_window: MakeWindow, tmp_path: Path
 ) -> None:
@@ -315,7 +343,8 @@ def test_critical_moments_stand_beside_a_game_and_on_its_ribbon(
     beside = place.page.findChild(MomentsBesideGame)
     assert beside is not None
     beside.button.click()
-    qtbot.waitUntil(beside.button.isHidden, timeout=PATIENCE)
+    # Four million nodes, whatever else the machine does.
+    qtbot.waitUntil(beside.button.isHidden, timeout=8 * PATIENCE)
     said = [label.text() for label in beside.panel.findChildren(QLabel)]
     assert any("3 Nxe5 turned the game" in text for text in said)
     assert place.page.ribbon.strip._line is not None

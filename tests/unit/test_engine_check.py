@@ -14,6 +14,7 @@ from trainer.engine.check import (
     CheckProgress,
     CheckSettings,
     FindingKind,
+    by_reach,
     check_repertoire,
 )
 from trainer.engine.check_report import check_text, check_values, sentence, where
@@ -22,7 +23,9 @@ from trainer.engine.exchange import settled
 from trainer.engine.session import Engine, EngineOptions
 from trainer.errors import EngineStoppedError
 from trainer.repertoire.graph import Repertoire
+from trainer.repertoire.measured import measured_weights
 from trainer.repertoire.reader import read_repertoire
+from trainer.storage.reply_counts import ReplyCounts
 
 DEMO = Path(__file__).resolve().parents[2] / "repertoires" / "kings-indian-attack.pgn"
 FEW = CheckSettings(nodes=20_000)
@@ -87,6 +90,31 @@ def test_planted_blunders_are_all_found_and_sound_moves_are_not(
     weights = [finding.weight for finding in result.findings]
     assert weights == sorted(weights, reverse=True)
     assert sorted(f for p in told for f in map(id, p.found)) == sorted(map(id, result.findings))
+
+
+def test_reach_follows_how_often_replies_were_played(
+    tmp_path: Path, engine: Engine, cache: EvaluationCache
+) -> None:
+    text = '[RepertoireSide "White"]\n\n1. e4 e5 (1... f6 2. d4 g5 3. Nc3) 2. Nf3 Nc6 3. Nxe5 *\n'
+    repertoire = load(tmp_path, text)
+    evaluate = CachedEvaluator(engine, cache)
+    first = repertoire.roots[0].edges[0].child
+
+    def shares(played: dict[str, int]) -> dict[str, float]:
+        # Ten games of the base count, none of which is known: half of them each.
+        counts = ReplyCounts({first.key: played}, {})
+        result = check_repertoire(
+            repertoire, evaluate, FEW, weigh=lambda arrays: measured_weights(arrays, counts, 10.0)
+        )
+        return {
+            f.node.board().san(f.move): f.reach
+            for f in result.findings
+            if f.kind is FindingKind.LOSES and f.move is not None
+        }
+
+    assert shares({}) == pytest.approx({"Nxe5": 0.5, "Nc3": 0.5})
+    assert shares({"e7e5": 9, "f7f6": 1}) == pytest.approx({"Nxe5": 0.7, "Nc3": 0.3})
+    assert [share for _node, share in by_reach(repertoire)][:3] == [1.0, 1.0, 0.5]
 
 
 def test_a_mate_that_is_missed_is_named(

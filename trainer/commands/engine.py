@@ -8,11 +8,14 @@ from typing import TYPE_CHECKING
 from trainer.commands.options import (
     INPUT_ERRORS,
     add_json,
+    add_reach,
     add_repertoire,
     chosen_side,
     positive,
     print_json,
     tell_skipped,
+    tell_weighing,
+    weigh_replies,
 )
 
 if TYPE_CHECKING:
@@ -33,6 +36,7 @@ def add(commands: Commands) -> None:
     )
     engine.add_argument("--threads", type=positive, default=1, metavar="N", help="default 1")
     engine.add_argument("--hash", type=positive, default=64, metavar="MIB", help="default 64")
+    add_reach(engine)
     add_json(engine)
     engine.set_defaults(run=_run)
 
@@ -48,18 +52,21 @@ def _run(options: argparse.Namespace) -> int:
 
     nodes, margin = options.nodes or NODES, options.margin or MARGIN
     loaded = read_repertoire(options.repertoire, side=chosen_side(options))
+    weighing = weigh_replies(options, loaded)
     result, name = run_check(
         loaded.repertoire,
         engine_to_use(options.engine),
         EngineOptions(options.hash, options.threads),
         CheckSettings(nodes, margin, options.positions),
+        weighing.weights,
     )
     if options.json:
         values = check_values(result, engine=name, nodes=nodes, margin=margin)
         print_json(values)
     else:
         print(engine_text(loaded.repertoire, result, engine=name, nodes=nodes))
-    status = tell_skipped(options.repertoire, loaded)
+    tell_weighing(weighing, machines=options.json)
+    status = max(weighing.status, tell_skipped(options.repertoire, loaded))
     if not result.complete:
         print(
             f"stemline: stopped after {result.done} of {result.total} positions; what was "

@@ -18,13 +18,16 @@ from trainer.engine.evaluation import Evaluation, Line, Score, Standing
 from trainer.engine.evaluator import Evaluate
 from trainer.errors import EngineStoppedError
 from trainer.position import position_key
-from trainer.repertoire.arrays import RepertoireArrays
+from trainer.repertoire.arrays import Floats, RepertoireArrays
 from trainer.repertoire.graph import Edge, Node, Repertoire
 from trainer.repertoire.reach import reach
 
 #: Nodes a position, and what a prepared move may lose, in centipawns, where nobody says.
 NODES: Final = 100_000
 MARGIN: Final = 100
+
+#: The weight of each reply (m) of the arrays, by which reach goes; None where all are alike.
+Weigh = Callable[[RepertoireArrays], "Floats | None"]
 
 
 class FindingKind(StrEnum):
@@ -107,15 +110,16 @@ def check_repertoire(
     evaluate: Evaluate,
     settings: CheckSettings | None = None,
     *,
+    weigh: Weigh = lambda _arrays: None,
     told: Callable[[CheckProgress], None] = lambda _progress: None,
 ) -> CheckResult:
-    """Test a repertoire, what is reached most first.
+    """Test a repertoire, what is reached most first, replies being as likely as `weigh` says.
 
     `told` is called after each position. Where `evaluate` raises `EngineStoppedError` the result
     has what was found until then; other errors of the engine are raised.
     """
     wanted = settings or CheckSettings()
-    order = by_reach(repertoire)
+    order = by_reach(repertoire, weigh)
     if wanted.positions is not None:
         order = order[: wanted.positions]
     judge = _Judge(repertoire, evaluate, wanted)
@@ -133,10 +137,12 @@ def check_repertoire(
     return CheckResult(tuple(findings), done, len(order))
 
 
-def by_reach(repertoire: Repertoire) -> list[tuple[Node, float]]:
+def by_reach(
+    repertoire: Repertoire, weigh: Weigh = lambda _arrays: None
+) -> list[tuple[Node, float]]:
     """All positions with their reach, what is reached most first."""
     arrays = RepertoireArrays.compile(repertoire)
-    shares = reach(arrays).tolist()
+    shares = reach(arrays, weigh(arrays)).tolist()
     both = list(zip(arrays.nodes, shares, strict=True))
     return sorted(both, key=lambda pair: -pair[1])
 

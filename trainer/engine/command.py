@@ -12,7 +12,7 @@ from types import FrameType
 from typing import Any
 
 from trainer.engine.cache import FILE_NAME, EvaluationCache
-from trainer.engine.check import CheckProgress, CheckResult, CheckSettings, check_repertoire
+from trainer.engine.check import CheckProgress, CheckResult, CheckSettings, Weigh, check_repertoire
 from trainer.engine.evaluator import CachedEvaluator
 from trainer.engine.session import Engine, EngineOptions
 from trainer.repertoire.graph import Repertoire
@@ -22,7 +22,11 @@ _EVERY = 0.5
 
 
 def run_check(
-    repertoire: Repertoire, path: Path, options: EngineOptions, settings: CheckSettings
+    repertoire: Repertoire,
+    path: Path,
+    options: EngineOptions,
+    settings: CheckSettings,
+    weigh: Weigh,
 ) -> tuple[CheckResult, str]:
     """Test `repertoire` with the engine at `path`; what was found and the engine's name.
 
@@ -33,7 +37,7 @@ def run_check(
     try:
         with _interrupts() as interrupted, Engine.start(path, options) as engine:
             evaluate = CachedEvaluator(engine, cache, interrupted)
-            result = check_repertoire(repertoire, evaluate, settings, told=_teller())
+            result = check_repertoire(repertoire, evaluate, settings, weigh=weigh, told=_teller())
             return result, engine.name
     finally:
         if cache.notice:

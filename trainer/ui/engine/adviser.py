@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     import chess
 
     from trainer.engine.cache import EvaluationCache
-    from trainer.engine.check import CheckProgress, CheckResult
+    from trainer.engine.check import CheckProgress, CheckResult, Weigh
     from trainer.engine.evaluation import Evaluation
     from trainer.engine.moments import Moment
     from trainer.engine.session import Engine
@@ -138,13 +138,17 @@ class Adviser(QObject):
     def test(
         self,
         repertoire: Repertoire,
+        weigh: Weigh,
         *,
         told: Callable[[CheckProgress], None],
         done: Callable[[CheckResult], None],
         failed: Failed,
         positions: int | None = None,
     ) -> Request | None:
-        """Test a repertoire in the background; it makes room for every other question."""
+        """Test a repertoire in the background; it makes room for every other question.
+
+        `weigh` is called in the engine's thread.
+        """
         if not self._choose(failed):
             return None
         nodes, margin = self._settings.engine_nodes, self._settings.engine_margin
@@ -155,11 +159,11 @@ class Adviser(QObject):
 
             evaluate = CachedEvaluator(engine, self.cache(), request.stopped)
             settings = CheckSettings(nodes, margin, positions)
-            return check_repertoire(repertoire, evaluate, settings, told=request.tell)
+            return check_repertoire(repertoire, evaluate, settings, weigh=weigh, told=request.tell)
 
         return self._worker.ask(work, done=done, failed=failed, told=told, background=True)
 
-    def prepare(self, repertoire: Repertoire) -> Request | None:
+    def prepare(self, repertoire: Repertoire, weigh: Weigh) -> Request | None:
         """Have near-best replies ready for strangers, what is reached most first, in silence."""
         if not self._choose(lambda _sentence: None):
             return None
@@ -173,7 +177,7 @@ class Adviser(QObject):
             evaluate = CachedEvaluator(engine, self.cache(), request.stopped)
             asked = (
                 node
-                for node, _reach in by_reach(repertoire)
+                for node, _reach in by_reach(repertoire, weigh)
                 if node.turn != repertoire.side and node.edges
             )
             for node in islice(asked, _PREPARED):

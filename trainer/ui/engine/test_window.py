@@ -26,14 +26,14 @@ from trainer.ui.labels import text_label
 from trainer.ui.look import Look
 
 if TYPE_CHECKING:
-    from trainer.engine.check import CheckProgress, CheckResult, Finding
+    from trainer.engine.check import CheckProgress, CheckResult, Finding, Weigh
     from trainer.repertoire.graph import Repertoire
     from trainer.ui.engine.adviser import Adviser
     from trainer.ui.engine.worker import Request
 
-#: Hands a copy of the repertoire that nobody edits to the first function, or a sentence to the
-#: second.
-Copy = Callable[[Callable[["Repertoire"], None], Callable[[str], None]], None]
+#: Hands a copy of the repertoire that nobody edits, and how its replies weigh, to the first
+#: function, or a sentence to the second.
+Copy = Callable[[Callable[["Repertoire", "Weigh"], None], Callable[[str], None]], None]
 
 
 class TestWindow(QDialog):
@@ -55,6 +55,7 @@ class TestWindow(QDialog):
         self._look = look
         self._request: Request | None = None
         self._repertoire: Repertoire | None = None
+        self._weigh: Weigh = lambda _arrays: None
         self._wanted = False
         self._findings: list[Finding] = []
         self._seen: set[tuple[int, str, object]] = set()
@@ -121,12 +122,12 @@ class TestWindow(QDialog):
         self._show_state("The test begins …")
         self._copy(self._begin, self._fail)
 
-    def _begin(self, repertoire: Repertoire) -> None:
+    def _begin(self, repertoire: Repertoire, weigh: Weigh) -> None:
         if not self._wanted:
             return
-        self._repertoire = repertoire
+        self._repertoire, self._weigh = repertoire, weigh
         self._request = self._adviser.test(
-            repertoire, told=self._progressed, done=self._done, failed=self._fail
+            repertoire, weigh, told=self._progressed, done=self._done, failed=self._fail
         )
 
     def stop(self) -> None:
@@ -198,7 +199,7 @@ class TestWindow(QDialog):
         self._wanted = False
         # Then replies for the strangers of the next drills; nobody waits for these.
         assert self._repertoire is not None
-        self._request = self._adviser.prepare(self._repertoire)
+        self._request = self._adviser.prepare(self._repertoire, self._weigh)
         self.progress.setRange(0, max(1, result.total))
         self.progress.setValue(result.done)
         for finding in result.findings:
