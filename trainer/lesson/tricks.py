@@ -1,9 +1,11 @@
 """The standing tactical points of a position, by rules: why a pawn cannot be taken, and the like.
 
-Rules, not search: a capture that pays by exchange evaluation but is answered by a move that traps
-the taker, forks, mates on the back rank or takes what the taker had guarded; a guard that is
-pinned or has two things to guard; a king with no flight square; a push that forks. Each can be
-put to an engine, which is passed in as a function. The kinds are common practice, no source.
+A capture that pays by exchange evaluation but is answered by a move that traps the taker, forks,
+mates or takes what the taker had guarded; a guard that is pinned, to its king or to something
+dearer, or has two things to guard; a king with no flight square; a push that forks. Rules find
+them, and a short look at every reply (`proof.py`) throws out what does not win; what is lost
+anyway, whether something is taken or not, is no trick. Each can be put to an engine, which is
+passed in as a function. The kinds are common practice, no source.
 """
 
 from __future__ import annotations
@@ -18,6 +20,7 @@ import chess
 from trainer.exchange import PIECE_VALUES, exchange_gain
 from trainer.lesson.breaks import to_move
 from trainer.lesson.pawns import own_rank
+from trainer.lesson.proof import balance, best_quiet_balance, comes_out_with
 from trainer.lesson.replies import (
     MATE,
     best_capture,
@@ -26,9 +29,6 @@ from trainer.lesson.replies import (
     taken_value,
     wins_against_all,
 )
-
-#: Whether a stronger judge agrees that `move` on `board` wins for the side to move.
-Confirm: TypeAlias = Callable[[chess.Board, chess.Move], bool]
 
 
 class TrickKind(StrEnum):
@@ -41,6 +41,10 @@ class TrickKind(StrEnum):
     LEFT_ITS_POST = "left its post"
     PINNED = "pinned"
     OVERLOADED = "overloaded"
+
+
+#: Pawns that an overloaded guard must cost: a single one is made up for too often.
+_OVERLOAD = 2
 
 
 @dataclass(frozen=True)
@@ -66,6 +70,10 @@ class Trick:
     confirmed: bool | None = None
 
 
+#: Whether a stronger judge agrees with a trick that has an answer; None where it cannot say.
+Confirm: TypeAlias = Callable[[Trick], bool | None]
+
+
 def standing_tricks(board: chess.Board, confirm: Confirm | None = None) -> list[Trick]:
     """All points of both sides in a position, whoever is to move; the ones that win most first.
 
@@ -86,13 +94,7 @@ def standing_tricks(board: chess.Board, confirm: Confirm | None = None) -> list[
 
 def confirmed(trick: Trick, confirm: Confirm) -> Trick:
     """The trick with the word of the engine, where there is a move to put to it."""
-    if trick.answer is None:
-        return trick
-    board = trick.board
-    if trick.taking is not None:
-        board = board.copy(stack=False)
-        board.push(trick.taking)
-    return replace(trick, confirmed=confirm(board, trick.answer))
+    return trick if trick.answer is None else replace(trick, confirmed=confirm(trick))
 
 
 def forbidden_captures(board: chess.Board) -> list[Trick]:
@@ -109,32 +111,94 @@ def forbidden_captures(board: chess.Board) -> list[Trick]:
 def why_not_take(board: chess.Board, taking: chess.Move) -> Trick | None:
     """What forbids a legal capture of the side to move, or None where no rule here does."""
     side = not board.turn
-    booked = taken_value(board, taking)
     after = board.copy(stack=False)
     after.push(taking)
+    here = board.copy(stack=False)
+    before = to_move(board, side)
+    if before is not None and before.is_check():
+        before = None
 
     def trick(kind: TrickKind, answer: chess.Move, squares: list[int], wins: int) -> Trick:
-        return Trick(kind, side, board.copy(stack=False), taking, answer, tuple(squares), wins)
+        return Trick(kind, side, here, taking, answer, tuple(squares), wins)
 
     mates = mates_in_one(after)
     if mates:
         king = after.king(not side)
         kind = TrickKind.BACK_RANK if _on_back_rank(after, mates[0]) else TrickKind.MATE
+        # What mates already, with or without the capture, does not forbid it.
+        if before is not None and any(_mates_by(before, move) for move in mates):
+            return None
         return trick(kind, mates[0], [] if king is None else [king], MATE)
+    booked = taken_value(board, taking)
+    had = balance(board, side)
+    # What would be won at once if nothing were taken: no more than that is no trick.
+    won = 0 if before is None else best_quiet_balance(before, side, had + 9) - had
+    answers = [*_left_post(after, before, taking, booked), *_shaped(after, taking, booked)]
+    answers.sort(key=lambda one: -one[3])
+    for kind, answer, squares, wins in answers:
+        after.push(answer)
+        hunted = taking.to_square if wins <= 0 else None
+        plies = 2 if hunted is None else 4
+        least = had + max(won, 0) + 1
+        proved = comes_out_with(after, side, least, plies=plies, hunted=hunted)
+        after.pop()
+        if proved:
+            return trick(kind, answer, squares, max(wins, 1))
+    return None
+
+
+_Answer: TypeAlias = tuple[TrickKind, chess.Move, list[chess.Square], int]
+
+
+def _mates_by(board: chess.Board, move: chess.Move) -> bool:
+    return board.is_legal(move) and move in mates_in_one(board)
+
+
+def _left_post(
+    after: chess.Board, before: chess.Board | None, taking: chess.Move, booked: int
+) -> Iterator[_Answer]:
+    """The capture that the taker forbade as long as it stood where it came from."""
     gain, answer = best_capture(after)
-    if answer is not None and gain > booked and answer.to_square != taking.to_square:
-        before = to_move(board, side)
-        if before is None or not before.is_legal(answer) or exchange_gain(before, answer) < gain:
-            return trick(TrickKind.LEFT_ITS_POST, answer, [answer.to_square], gain - booked)
-    best: Trick | None = None
+    if answer is None or gain <= booked or answer.to_square == taking.to_square:
+        return
+    if before is None or not before.is_legal(answer) or exchange_gain(before, answer) < gain:
+        yield TrickKind.LEFT_ITS_POST, answer, [answer.to_square], gain - booked
+
+
+def _shaped(after: chess.Board, taking: chess.Move, booked: int) -> Iterator[_Answer]:
+    """Quiet answers that trap the taker, at once or by shutting it in, or that fork.
+
+    What shuts the taker in wins nothing in two plies, and is told with 0.
+    """
     for answer in list(after.legal_moves):
         shape, squares = _shape(after, answer, taking.to_square)
-        if shape is None:
-            continue
-        wins = wins_against_all(after, answer, at_least=booked + 1) - booked
-        if wins >= 1 and (best is None or wins > best.wins):
-            best = trick(shape, answer, squares, wins)
-    return best
+        if shape is not None:
+            wins = wins_against_all(after, answer, at_least=booked + 1) - booked
+            if wins >= 1:
+                yield shape, answer, squares, wins
+        elif _shuts_in(after, answer, taking.to_square):
+            yield TrickKind.TRAPPED, answer, [taking.to_square], 0
+
+
+def _shuts_in(board: chess.Board, answer: chess.Move, taker: chess.Square) -> bool:
+    """Whether a pawn's move leaves the taker, a piece that nothing attacks yet, nowhere to go."""
+    side = board.turn
+    piece = board.piece_type_at(taker)
+    if (
+        piece in (None, chess.PAWN, chess.KING)
+        or board.piece_type_at(answer.from_square) != chess.PAWN
+        or board.is_capture(answer)
+        or board.is_check()
+    ):
+        return False
+    after = board.copy(stack=False)
+    after.push(answer)
+    if after.is_attacked_by(side, taker) or after.is_check():
+        return False
+    moves = [move for move in after.legal_moves if move.from_square == taker]
+    if not all(after.is_attacked_by(side, move.to_square) for move in moves):
+        return False
+    return all(loss_after(after, move) > 0 for move in moves)
 
 
 def _shape(
@@ -183,24 +247,84 @@ def _threats(board: chess.Board) -> Iterator[Trick]:
         king = board.king(not side)
         kind = TrickKind.BACK_RANK if _on_back_rank(board, move) else TrickKind.MATE
         yield trick(kind, move, [] if king is None else [king], MATE)
-    yield from _pinned_guards(board, here)
+    had = balance(board, side)
     standing = best_capture(board)[0]
+    won = best_quiet_balance(board, side, had + 9) - had
+
+    def proved(move: chess.Move, least: int) -> bool:
+        board.push(move)
+        kept = comes_out_with(board, side, had + least)
+        board.pop()
+        return kept
+
+    for one in _pinned_guards(board, here):
+        if one.answer is not None and proved(one.answer, 1):
+            yield one
     for move in list(board.legal_moves):
         if board.is_capture(move):
-            if exchange_gain(board, move) <= 0:
-                squares = _overloaded(board, move)
-                if squares:
-                    wins = wins_against_all(board, move, at_least=standing + 1)
-                    if standing < wins < MATE:
-                        yield trick(TrickKind.OVERLOADED, move, squares, wins)
+            held = _held_to_more(board, move)
+            if held and proved(move, standing + 1):
+                yield trick(TrickKind.PINNED, move, held, standing + 1)
+            elif exchange_gain(board, move) <= 0 and (squares := _overloaded(board, move)):
+                wins = wins_against_all(board, move, at_least=standing + 1)
+                if standing < wins < MATE and proved(move, max(standing + 1, _OVERLOAD)):
+                    yield trick(TrickKind.OVERLOADED, move, squares, wins)
         elif board.piece_type_at(move.from_square) == chess.PAWN and not move.promotion:
             after = board.copy(stack=False)
             after.push(move)
             hits = _hit_pieces(after, move.to_square, side)
             if len(hits) >= 2:
                 wins = wins_against_all(board, move, at_least=standing + 1)
-                if standing < wins < MATE:
+                if standing < wins < MATE and proved(move, won + 1):
                     yield trick(TrickKind.FORK, move, hits, wins)
+
+
+def _held_to_more(board: chess.Board, taking: chess.Move) -> list[chess.Square]:
+    """Guards of what is taken that stand before something dearer, and the square taken on.
+
+    Only where the capture seems to pay nothing because of them: were they to take back, a piece
+    behind them would be lost. Pins to the king are `_pinned_guards`'s.
+    """
+    side, target = board.turn, taking.to_square
+    if exchange_gain(board, taking) > 0:
+        return []
+    held = []
+    for guard in board.attackers(not side, target):
+        if board.is_pinned(not side, guard):
+            continue
+        for sniper in board.attackers(side, guard):
+            kind = board.piece_type_at(sniper)
+            if sniper == taking.from_square or kind not in (chess.BISHOP, chess.ROOK, chess.QUEEN):
+                continue
+            line = chess.ray(sniper, guard)
+            if not line or chess.BB_SQUARES[target] & line:
+                continue
+            behind = _behind(board, sniper, guard)
+            if behind is not None and _dearer(board, behind, guard, sniper):
+                held.append(guard)
+                break
+    return [*held, target] if held else []
+
+
+def _behind(board: chess.Board, sniper: chess.Square, guard: chess.Square) -> chess.Square | None:
+    """The first man behind `guard` as `sniper` looks at it, where that is one of the same side."""
+    occupied = board.occupied & ~chess.BB_SQUARES[guard]
+    for square in chess.SquareSet(chess.ray(sniper, guard) & occupied):
+        between = chess.between(sniper, square)
+        if between & chess.BB_SQUARES[guard] and not between & occupied:
+            same = board.color_at(square) == board.color_at(guard)
+            return square if same else None
+    return None
+
+
+def _dearer(
+    board: chess.Board, behind: chess.Square, guard: chess.Square, sniper: chess.Square
+) -> bool:
+    value = PIECE_VALUES[board.piece_type_at(behind) or 0]
+    loose = not board.attackers_mask(not board.turn, behind)
+    return value > PIECE_VALUES[board.piece_type_at(guard) or 0] and (
+        loose or value > PIECE_VALUES[board.piece_type_at(sniper) or 0]
+    )
 
 
 def _pinned_guards(board: chess.Board, here: chess.Board) -> Iterator[Trick]:
