@@ -289,6 +289,40 @@ def test_the_engine_is_silent_while_a_question_is_open(
     assert not adviser.silent
 
 
+def test_the_end_of_a_drill_tells_why_a_missed_move_was_wrong(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small, **QUICK)
+    start(qtbot, window)
+    window.drill.typed.emit("g4")
+    window.drill.typed.emit("d3")
+    assert window.controller is not None
+    window.controller.leave()
+    qtbot.waitUntil(lambda: window.places.current() is window.summary, timeout=PATIENCE)
+    buttons = [
+        button
+        for button in window.summary.missed.findChildren(QPushButton)
+        if button.text().startswith("Why not")
+    ]
+    assert [button.text() for button in buttons] == ["Why not g4?"]
+    # It is reached and pressed with the keyboard as well.
+    buttons[0].setFocus(Qt.FocusReason.TabFocusReason)
+    assert buttons[0].hasFocus()
+    qtbot.keyClick(buttons[0], Qt.Key.Key_Space)
+    look = looked(qtbot, window)
+    assert look.shown == chess.Board()
+    qtbot.waitUntil(lambda: "g4" in look.answer.text(), timeout=PATIENCE)
+    qtbot.waitUntil(lambda: not look.answer.text().endswith("…"), timeout=PATIENCE)
+    assert "engine would play" in look.answer.text()
+    # Any other move can be named there too.
+    look.why.setText("f3")
+    qtbot.keyClick(look.why, Qt.Key.Key_Return)
+    qtbot.waitUntil(
+        lambda: "f3" in look.answer.text() and not look.answer.text().endswith("…"),
+        timeout=PATIENCE,
+    )
+
+
 def test_an_engine_is_chosen_tried_and_remembered(
     qtbot: QtBot, make_window: MakeWindow, small: Path, tmp_path: Path
 ) -> None:

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import TYPE_CHECKING
 
 from trainer.repertoire.graph import Edge, Node
 from trainer.repertoire.orders import MoveOrder
+
+if TYPE_CHECKING:
+    import chess
 
 
 @dataclass(frozen=True)
@@ -36,13 +40,15 @@ class Depth:
 class NotedDecision:
     """A decision that is listed for a reason, and one order by which it is reached.
 
-    `edge` is its main prepared move, `remark` the reason in a few words.
+    `edge` is its main prepared move, `remark` the reason in a few words; `played` is the wrong
+    move that was made there, where that is why it is listed.
     """
 
     node: Node
     edge: Edge
     order: MoveOrder
     remark: str
+    played: chess.Move | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
@@ -18,9 +18,14 @@ _DIAGRAM = 124
 
 
 class DecisionList(QWidget):
-    """A row for each decision; a press on it shows the position with its note."""
+    """A row for each decision; a press on it shows the position with its note.
 
+    Where a wrong move was made, a button asks what speaks against it.
+    """
+
+    #: A `NotedDecision` each.
     chosen = Signal(object)
+    why_not = Signal(object)
 
     def __init__(self, *, empty: str = "", most: int = 5, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -49,8 +54,17 @@ class DecisionList(QWidget):
                     theme=look.theme,
                     flipped=look.flipped,
                     pressed=lambda one=one: self.chosen.emit(one),
+                    question=self._question(one, look),
                 )
             )
         if len(decisions) > self._most:
             more = len(decisions) - self._most
             self._rows.addWidget(text_label(f"and {more} more", "muted"))
+
+    def _question(self, one: NotedDecision, look: Look) -> tuple[str, Callable[[], None]] | None:
+        from trainer.notation.display import shown_san
+
+        if one.played is None:
+            return None
+        san = shown_san(one.node.board().san(one.played), look.notation)
+        return f"Why not {san}?", lambda: self.why_not.emit(one)

@@ -251,6 +251,7 @@ class MainWindow(QMainWindow):
         self.summary.back.connect(self.show_today)
         self.summary.again.connect(self.start_drill)
         self.summary.decision_chosen.connect(self.show_decision)
+        self.summary.why_not.connect(self.engine.why_not)
         self.summary.edit.connect(self.edit_here)
         self.controller.ended.connect(self._end_drill)
         self.controller.plans = self.plans.at

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 import chess
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QIcon
-from PySide6.QtWidgets import QHBoxLayout, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QToolButton, QVBoxLayout, QWidget
 
 from trainer.ui.labels import text_label
 from trainer.ui.mini_board import diagram_pixmap
@@ -23,8 +23,12 @@ def position_row(
     theme: Theme,
     flipped: bool,
     pressed: Callable[[], None],
+    question: tuple[str, Callable[[], None]] | None = None,
 ) -> QWidget:
-    """A row whose diagram, `side` pixels wide, calls `pressed`; the last line is muted."""
+    """A row whose diagram, `side` pixels wide, calls `pressed`; the last line is muted.
+
+    `question` is a button below the lines, and what it calls.
+    """
     row = QWidget()
     row.setProperty("role", "row")
     button = QToolButton()
@@ -38,6 +42,11 @@ def position_row(
     words.addWidget(text_label(heading, "heading"))
     for number, line in enumerate(lines, start=1):
         words.addWidget(text_label(line, "muted" if number == len(lines) else ""))
+    if question is not None:
+        text, ask = question
+        asking = QPushButton(text)
+        asking.clicked.connect(lambda _checked=False: ask())
+        words.addWidget(asking, 0, Qt.AlignmentFlag.AlignLeft)
     words.addStretch(1)
     layout = QHBoxLayout(row)
     layout.setContentsMargins(0, 0, 0, 0)

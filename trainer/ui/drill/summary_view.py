@@ -33,6 +33,8 @@ class SummaryView(QScrollArea):
     back = Signal()
     again = Signal()
     decision_chosen = Signal(object)
+    #: What speaks against the wrong move of a `NotedDecision` is to be told.
+    why_not = Signal(object)
     edit = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -52,6 +54,7 @@ class SummaryView(QScrollArea):
         self.back_button.clicked.connect(self._go_back)
         self.again_button.clicked.connect(self._go_again)
         self.missed.chosen.connect(self.decision_chosen)
+        self.missed.why_not.connect(self.why_not)
         self.setFocusProxy(self.back_button)
         self._build()
 
@@ -96,4 +99,4 @@ def _noted(missed: Missed, repertoire: Repertoire, look: Look) -> NotedDecision:
     played = missed.node.board().san(missed.played)
     remark = shown_text(f"you played {played}", look.notation)
     order = shown_order(repertoire, missed.origin, missed.order)
-    return NotedDecision(missed.node, missed.edge, order, remark)
+    return NotedDecision(missed.node, missed.edge, order, remark, missed.played)

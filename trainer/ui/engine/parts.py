@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from trainer.engine.check import Finding, Weigh
     from trainer.memory.course import Course
+    from trainer.memory.today import NotedDecision
     from trainer.repertoire.arrays import Floats, RepertoireArrays
     from trainer.repertoire.graph import Node, Repertoire
     from trainer.ui.drill.controller import DrillController
@@ -129,8 +130,11 @@ class EngineParts(QObject):
 
     def look_at_board(
         self, board: chess.Board, order: str = "", number: int | None = None
-    ) -> None:
-        """Look at any position; where the repertoire knows it, its shortest order is named."""
+    ) -> LookWindow | None:
+        """Look at any position; where the repertoire knows it, its shortest order is named.
+
+        The window that shows it; None while the engine has to be silent.
+        """
         from trainer.engine.check_report import move_number, where
         from trainer.ui.engine.look_window import Subject
 
@@ -138,13 +142,21 @@ class EngineParts(QObject):
             from trainer.ui.engine.words import SILENT
 
             self.said.emit(SILENT)
-            return
+            return None
         course = self._course
         node = None if course is None else course.repertoire.node_at(board)
         if course is not None and node is not None:
             order = order or where(course.repertoire, node, self._look().notation)
             number = number or move_number(course.repertoire, node)
-        self._window_to_look().show_subject(Subject(board.copy(stack=False), order, number or 1))
+        window = self._window_to_look()
+        window.show_subject(Subject(board.copy(stack=False), order, number or 1))
+        return window
+
+    def why_not(self, decision: NotedDecision) -> None:
+        """Say what speaks against the wrong move that was made at a decision."""
+        shown = self.look_at_board(decision.node.board())
+        if shown is not None and decision.played is not None:
+            shown.ask_why_not(decision.played)
 
     def _window_to_look(self) -> LookWindow:
         if self.look_window is None:
@@ -229,10 +241,10 @@ class EngineParts(QObject):
 
         order = where(repertoire, finding.node, self._look().notation)
         number = move_number(repertoire, finding.node)
-        self.look_at_board(finding.node.board(), order, number)
+        shown = self.look_at_board(finding.node.board(), order, number)
         prepared = finding.kind in (FindingKind.LOSES, FindingKind.BETTER)
-        if prepared and finding.move is not None and self.look_window is not None:
-            self.look_window.ask_why_not(finding.move)
+        if shown is not None and prepared and finding.move is not None:
+            shown.ask_why_not(finding.move)
 
     # -- settings ----------------------------------------------------------------------------
 
