@@ -35,6 +35,9 @@ class Gathered:
         depth = info.get("depth", self._depth)
         if depth != self._depth:
             self._depth, self._part = depth, {}
+        # An engine that tells a depth again has put its moves in another order meanwhile: a move
+        # stands where it was named last, and a place that it has left is open again.
+        self._part = {n: line for n, line in self._part.items() if line.move != moves[0]}
         relative = score.relative
         self._part[number] = Line(
             tuple(moves), Score(cp=relative.score() or 0, mate=relative.mate())
