@@ -13,10 +13,14 @@ from pytestqt.qtbot import QtBot
 
 from tests.ui.conftest import MakeWindow
 from trainer.games.base.builder import build_base
+from trainer.lesson.game import read_game as read_one
+from trainer.lesson.game_notes import notes_file
 from trainer.lesson.handout.model import Paper
+from trainer.lesson.trace import trace_of
 from trainer.repertoire.reader import read_repertoire
 from trainer.resources import repertoire_path
 from trainer.storage.locations import find_locations
+from trainer.ui.lesson.draft_panel import DraftPanel
 from trainer.ui.lesson.place import LessonPlace, Section
 from trainer.ui.main_window import MainWindow
 
@@ -239,13 +243,15 @@ def test_a_draft_is_edited_and_handed_out(
     panel = place.moments
     panel.hand_out.click()
     assert "nothing to hand out yet" in panel.said.text()
-    panel.draft.click()
+    notes = panel.notes
+    notes.make.click()
     qtbot.waitUntil(lambda: place.desk.draft is not None, timeout=60_000)
-    assert panel.sentences.count() == len(place.desk.draft.sentences)
-    assert panel.fact.text().startswith("Stands on: ")
-    panel.words.setPlainText("What I say myself.")
+    assert notes.sentences.count() == len(place.desk.draft.sentences)
+    assert notes.fact.text().startswith("Stands on: ")
+    notes.words.setPlainText("What I say myself.")
     assert place.desk.draft.sentences[0].text == "What I say myself."
-    assert "What I say myself." in panel.sentences.itemText(0)
+    assert "What I say myself." in notes.sentences.item(0).text()
+    assert "You have changed the words." in notes.fact.text()
     panel.hand_out.click()
     handout = place.handout
     qtbot.waitUntil(lambda: not handout.picture.pixmap().isNull(), timeout=20_000)
@@ -254,6 +260,152 @@ def test_a_draft_is_edited_and_handed_out(
     handout.write_wanted.emit(out)
     qtbot.waitUntil(lambda: handout.said.text().startswith("Written"), timeout=20_000)
     assert "What I say myself." in out.read_text(encoding="utf-8")
+
+
+def drafted(qtbot: QtBot, place: LessonPlace) -> DraftPanel:
+    """The panel with the draft of the first game of the demo."""
+    notes = place.moments.notes
+    notes.make.click()
+    qtbot.waitUntil(lambda: place.desk.draft is not None, timeout=60_000)
+    return notes
+
+
+def test_own_sentences_are_added_moved_deleted_and_kept_with_the_game(
+    qtbot: QtBot, make_window: MakeWindow, french: Path, tmp_path: Path
+) -> None:
+    window = make_window(french)
+    place = opened(qtbot, window)
+    read_game(qtbot, place)
+    notes, desk = drafted(qtbot, place), place.desk
+    count = notes.sentences.count()
+    notes.where.setCurrentIndex(3)
+    notes.where.activated.emit(3)
+    board = desk.game.boards[3]
+    assert notes.board.board.board_fen() == board.board_fen()
+    notes.add.click()
+    assert notes.sentences.count() == count + 1
+    row = notes.sentences.currentRow()
+    assert notes.words.hasFocus() or not window.isActiveWindow()
+    notes.words.setPlainText("This is the point of the whole game.")
+    assert desk.draft.sentences[row].ply == 3
+    assert notes.fact.text() == "Your own words."
+    notes.add.click()  # another one behind the same move, right behind it
+    assert notes.sentences.currentRow() == row + 1
+    notes.words.setPlainText("And this the second.")
+    notes.up.click()
+    own = [one.text for one in desk.draft.at(3) if one.fact is None]
+    assert own == ["And this the second.", "This is the point of the whole game."]
+    notes.down.click()
+    assert [one.text for one in desk.draft.at(3) if one.fact is None] == own[::-1]
+    while desk.draft.sentences[notes.sentences.currentRow()].ply == 3:
+        notes.down.click()  # beyond the last sentence of its move: on to the next one
+    assert [one.text for one in desk.draft.at(4) if one.fact is None] == ["And this the second."]
+    # What was computed stands at its move.
+    notes.sentences.setCurrentRow(0)
+    first = desk.draft.sentences[0]
+    notes.up.click()
+    assert desk.draft.sentences[0] is first
+    # The Delete key takes the sentence out that is chosen.
+    before = notes.sentences.count()
+    notes.sentences.setFocus()
+    qtbot.keyClick(notes.sentences, Qt.Key.Key_Delete)
+    assert notes.sentences.count() == before - 1
+    assert first.text not in [one.text for one in desk.draft.sentences]
+    texts = [one.text for one in desk.draft.sentences]
+    # Another game and back, then another window: all of it is there, with its facts.
+    place.moments.game_chosen.emit(2)
+    qtbot.waitUntil(lambda: desk.number == 2, timeout=20_000)
+    assert desk.draft is None
+    assert notes.sentences.isHidden()
+    place.moments.game_chosen.emit(1)
+    qtbot.waitUntil(lambda: desk.draft is not None, timeout=60_000)
+    assert [one.text for one in desk.draft.sentences] == texts
+    assert sum(one.fact is None for one in desk.draft.sentences) == 2
+    # Drafting anew brings the deleted sentence back and loses nothing.
+    notes.make.click()
+    qtbot.waitUntil(
+        lambda: first.text in [one.text for one in desk.draft.sentences], timeout=60_000
+    )
+    assert set(texts) <= {one.text for one in desk.draft.sentences}
+    place.moments.hand_out.click()
+    for ending in ("pgn", "html", "pdf"):
+        out = tmp_path / f"game.{ending}"
+        place.handout.write_wanted.emit(out)
+        qtbot.waitUntil(lambda out=out: str(out) in place.handout.said.text(), timeout=30_000)
+        data = out.read_bytes()
+        assert ending == "pdf" or b"This is the point of the whole game." in b" ".join(
+            data.split()
+        )
+
+
+def test_every_sentence_is_traced_on_the_board(
+    qtbot: QtBot, make_window: MakeWindow, french: Path
+) -> None:
+    place = opened(qtbot, make_window(french))
+    read_game(qtbot, place)
+    notes, desk = drafted(qtbot, place), place.desk
+    for row, one in enumerate(desk.draft.sentences):
+        notes.sentences.setCurrentRow(row)
+        trace = trace_of(desk.game, one.ply, one.fact)
+        assert trace.text in notes.fact.text() or "…" in notes.fact.text()
+        assert notes.board.board.board_fen() == trace.board.board_fen()
+        assert notes.board._marks == trace.marks
+        assert notes.board._arrows == trace.arrows
+
+
+def test_moments_are_edited_and_kept_with_the_game(
+    qtbot: QtBot, make_window: MakeWindow, french: Path
+) -> None:
+    place = opened(qtbot, make_window(french))
+    read_game(qtbot, place)
+    panel, desk = place.moments, place.desk
+    panel.moves.setText("12w")
+    panel.asked_changed.emit("12w")
+    panel.edit.click()
+    qtbot.waitUntil(lambda: panel.dialog is not None, timeout=30_000)
+    dialog = panel.dialog
+    assert dialog.right.text() == "Na4"
+    dialog.right.setText("Qx9")
+    dialog.buttons.accepted.emit()
+    assert "“Qx9” is no move in this position" in dialog.said.text()
+    dialog.right.setText("Na4, b4")
+    dialog.hints.setPlainText("Think of the queen's side.\n")
+    dialog.wrong.setPlainText("Na4: it is right.")
+    dialog.buttons.accepted.emit()
+    assert "cannot be right and wrong" in dialog.said.text()
+    dialog.wrong.setPlainText("Nb3: the knight stands badly there.")
+    dialog.solution.setPlainText("The rim is where it is wanted.")
+    dialog.buttons.accepted.emit()
+    assert dialog.result() == 1
+    desk.flush()
+    place.moments.game_chosen.emit(2)
+    qtbot.waitUntil(lambda: desk.number == 2, timeout=20_000)
+    assert panel.moves.text() == ""
+    place.moments.game_chosen.emit(1)
+    qtbot.waitUntil(lambda: panel.moves.text() == "12w", timeout=20_000)
+    panel.ask.click()
+    ask = place.ask
+    qtbot.waitUntil(lambda: place._stack.currentWidget() is ask, timeout=20_000)
+    ask.hint.click()
+    assert ask.said.text() == "Think of the queen's side."
+    ask.board.move_made.emit(ask.board.board.parse_san("Nb3"))
+    assert ask.said.text() == "Not Nb3: the knight stands badly there."
+    ask.board.move_made.emit(ask.board.board.parse_san("b4"))
+    assert ask.said.text().startswith("b4 is right as well; the main move is Na4.")
+
+
+def test_notes_to_a_game_that_cannot_be_read_are_told_and_left_alone(
+    qtbot: QtBot, make_window: MakeWindow, french: Path
+) -> None:
+    path = notes_file(find_locations().data, read_one(GAMES, 1))
+    path.parent.mkdir(parents=True)
+    path.write_text("{broken", encoding="utf-8")
+    place = opened(qtbot, make_window(french))
+    read_game(qtbot, place)
+    assert "cannot be read" in place.moments.said.text()
+    drafted(qtbot, place)
+    place.flush()
+    assert path.read_text(encoding="utf-8") == "{broken"
 
 
 def test_a_handout_is_looked_at_and_written(
@@ -339,8 +491,7 @@ def test_the_engine_finds_moments_and_judges_a_trick(
         place.page.on.click()
         qtbot.waitUntil(lambda seen=before: place.facts is not seen, timeout=20_000)
     assert "Black cannot take on b2" in place.page.tricks.text()
-    assert place.page.judge.isVisibleTo(place.page)
-    place.page.judge.click()
+    # It is asked by itself.
     qtbot.waitUntil(lambda: "The engine agrees." in place.page.tricks.text(), timeout=60_000)
     assert not place.page.judge.isVisibleTo(place.page)
     section(place, Section.MOMENTS)
@@ -351,7 +502,7 @@ def test_the_engine_finds_moments_and_judges_a_trick(
         lambda: "moments that the engine found" in place.moments.said.text(), timeout=120_000
     )
     assert "3b" in place.moments.moves.text()
-    place.moments.draft.click()
+    place.moments.notes.make.click()
     qtbot.waitUntil(lambda: place.desk.draft is not None, timeout=60_000)
     told = [one.text for one in place.desk.draft.sentences]
     assert any(text.startswith("A moment: ") and "was better here" in text for text in told)

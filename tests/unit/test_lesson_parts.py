@@ -23,7 +23,7 @@ from trainer.lesson.plans import PlanNotes, PlanNotesError
 from trainer.lesson.report import games_report, games_text, shares_report, shares_text
 from trainer.lesson.shares import structure_shares
 from trainer.lesson.structure_file import load_structures
-from trainer.lesson.trick_drill import trick_moments
+from trainer.lesson.trick_drill import trick_moment, tricks_of
 from trainer.notation.display import percent
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.reader import read_repertoire, read_repertoire_text
@@ -178,12 +178,12 @@ def test_tricks_of_positions_are_asked_once_each() -> None:
         "(5... e6 6. Nf3) (5... Nc6 6. Nf3) *"
     )
     nodes = list(read_repertoire_text(text).repertoire.nodes.values())
-    moments = trick_moments(nodes, chess.WHITE, most=5)
+    moments = [trick_moment(one) for one in tricks_of(nodes, chess.WHITE, most=5)]
     asked = [moment for moment in moments if moment.source == "…Qxb2 was played"]
     assert len(asked) == 1
     (moment,) = asked
     assert moment.board.turn == chess.WHITE
     assert moment.accepted == (chess.Move.from_uci("c3a4"),)
     assert "no safe square" in moment.solution
-    assert len(trick_moments(nodes, chess.WHITE, most=1)) == 1
-    assert trick_moments(nodes, chess.WHITE, most=5, cancelled=lambda: True) == []
+    assert len(tricks_of(nodes, chess.WHITE, most=1)) == 1
+    assert tricks_of(nodes, chess.WHITE, most=5, cancelled=lambda: True) == []

@@ -98,6 +98,15 @@ class EndFact:
     stalemate: bool
 
 
+@dataclass(frozen=True)
+class KeptFact:
+    """What a sentence stood on when it was written, and that is not computed any more: `told` are
+    the words of then."""
+
+    ply: int
+    told: str
+
+
 Fact: TypeAlias = (
     OpeningFact
     | StructureFact
@@ -108,4 +117,5 @@ Fact: TypeAlias = (
     | NoveltyFact
     | MomentFact
     | EndFact
+    | KeptFact
 )

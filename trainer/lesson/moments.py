@@ -14,7 +14,7 @@ from trainer.lesson.breaks import breaks
 from trainer.lesson.game import LessonGame
 from trainer.lesson.handout.model import Question
 from trainer.lesson.trick_text import side_name, trick_sentence
-from trainer.lesson.tricks import forbidden_captures
+from trainer.lesson.tricks import Trick, forbidden_captures
 
 #: How many wrong tries are told with a moment.
 _MOST_WRONG = 3
@@ -70,11 +70,19 @@ class Better:
     why: str = ""
 
 
-def moment_of(game: LessonGame, ply: int, better: Better | None = None) -> Moment:
+def moment_of(
+    game: LessonGame,
+    ply: int,
+    better: Better | None = None,
+    *,
+    tricks: Sequence[Trick] | None = None,
+) -> Moment:
     """The moment before the half-move `ply` (from 1) of a game.
 
     Without `better` the move that was played is the answer; with it, a played move that is none
-    of the best is a wrong try. Raises `MomentError` where the game has no such half-move.
+    of the best is a wrong try. So are captures that tricks forbid: those of `tricks` that an
+    engine did not refuse, or else what the rules find. Raises `MomentError` where the game has no
+    such half-move.
     """
     if not 1 <= ply <= len(game.moves):
         raise MomentError(
@@ -86,8 +94,10 @@ def moment_of(game: LessonGame, ply: int, better: Better | None = None) -> Momen
     if played not in accepted:
         why = better.why if better is not None and better.why else "this was played."
         wrong.append((played, why))
-    for trick in forbidden_captures(board):
+    for trick in forbidden_captures(board) if tricks is None else tricks:
         taking = trick.taking
+        if trick.confirmed is False:
+            continue
         if taking is not None and taking not in accepted and taking != played:
             wrong.append((taking, trick_sentence(trick)))
     source = f"{game.title}, move {board.fullmove_number}"

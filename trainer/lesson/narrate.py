@@ -6,7 +6,7 @@ parts of the program know (an engine's better moves, a novelty) is passed in.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import chess
@@ -17,6 +17,7 @@ from trainer.lesson.facts import (
     DepartureFact,
     EndFact,
     Fact,
+    KeptFact,
     MomentFact,
     NoveltyFact,
     OpeningFact,
@@ -45,13 +46,14 @@ class Sentence:
     """One sentence of a draft. It stands behind the half-move `ply`, 0 before the first.
 
     `edited` tells that a coach has changed the words; the fact stays the one it came from, None
-    where the sentence is the coach's own.
+    where the sentence is the coach's own. `told` are the words as they were computed.
     """
 
     text: str
     ply: int
     fact: Fact | None
     edited: bool = False
+    told: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,17 +65,66 @@ class Draft:
 
     def with_text(self, number: int, text: str) -> Draft:
         """The draft with other words in one sentence; empty words take it out."""
+        if not text.strip():
+            return self.without(number)
         kept = list(self.sentences)
-        if text.strip():
-            kept[number] = replace(kept[number], text=text.strip(), edited=True)
-        else:
-            del kept[number]
+        edited = text.strip() != kept[number].told
+        kept[number] = replace(kept[number], text=text.strip(), edited=edited)
         return Draft(self.game, tuple(kept))
 
-    def with_own(self, ply: int, text: str) -> Draft:
-        """The draft with a sentence of the coach's own behind the half-move `ply`."""
+    def without(self, number: int) -> Draft:
+        """The draft without one sentence."""
+        return Draft(self.game, (*self.sentences[:number], *self.sentences[number + 1 :]))
+
+    def with_own(self, ply: int, text: str, *, after: int | None = None) -> Draft:
+        """The draft with a sentence of the coach's own behind the half-move `ply`.
+
+        It stands last there, or right behind the sentence number `after` of the same half-move.
+        """
         own = Sentence(text.strip(), ply, None, edited=True)
+        if after is not None and self.sentences[after].ply == ply:
+            return Draft(
+                self.game, (*self.sentences[: after + 1], own, *self.sentences[after + 1 :])
+            )
         return Draft(self.game, tuple(sorted((*self.sentences, own), key=lambda one: one.ply)))
+
+    def moved(self, number: int, by: int) -> tuple[Draft, int]:
+        """The draft with a sentence one place up (`by` -1) or down (1), and its number then.
+
+        Sentences of the same half-move change places. Beyond them it goes on only if it is the
+        coach's own, behind the half-move before or after: what was computed stands at its move.
+        """
+        one, there = self.sentences[number], number + by
+        kept = list(self.sentences)
+        if 0 <= there < len(kept) and kept[there].ply == one.ply:
+            kept[number], kept[there] = kept[there], one
+            return Draft(self.game, tuple(kept)), there
+        if one.fact is not None or not 0 <= one.ply + by <= len(self.game.moves):
+            return self, number
+        # It is the first or the last of its move, so its place in the row stays.
+        kept[number] = replace(one, ply=one.ply + by)
+        return Draft(self.game, tuple(kept)), number
+
+    def with_tricks(self, judged: Sequence[Trick]) -> Draft:
+        """The draft with the word of an engine on its tricks, in the order of `tricks`.
+
+        What the engine does not agree with is taken out, unless a coach has made it his own.
+        """
+        words = iter(judged)
+        kept = []
+        for one in self.sentences:
+            if isinstance(one.fact, TrickFact):
+                trick = next(words)
+                if trick.confirmed is False and not one.edited:
+                    continue
+                one = replace(one, fact=replace(one.fact, trick=trick))
+            kept.append(one)
+        return Draft(self.game, tuple(kept))
+
+    @property
+    def tricks(self) -> list[Trick]:
+        """The tricks that sentences tell of."""
+        return [one.fact.trick for one in self.sentences if isinstance(one.fact, TrickFact)]
 
     def at(self, ply: int) -> tuple[Sentence, ...]:
         """The sentences behind a half-move."""
@@ -123,7 +174,8 @@ def narrate(
     facts.extend(MomentFact(one.ply, one) for one in better)
     facts.append(_end(game))
     facts.sort(key=lambda fact: fact.ply)
-    sentences = (Sentence(_told(game, fact), fact.ply, fact) for fact in facts)
+    told = ((_told(game, fact), fact) for fact in facts)
+    sentences = (Sentence(text, fact.ply, fact, told=text) for text, fact in told)
     return Draft(game, tuple(one for one in sentences if one.text))
 
 
@@ -233,6 +285,8 @@ def _told(game: LessonGame, fact: Fact) -> str:
             text = _moment(game, fact)
         case EndFact():
             text = _ended(fact)
+        case KeptFact():
+            text = fact.told
     return text
 
 

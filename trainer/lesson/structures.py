@@ -121,6 +121,17 @@ class Found:
         """What tells it from all others: its id, and the side where colours are exchanged."""
         return f"{self.structure.id}{'-turned' if self.turned else ''}"
 
+    def pawns_on(self, board: chess.Board) -> list[chess.Square]:
+        """The pawns by which `board` has this structure, those that its definition demands."""
+        for pattern in self.structure.patterns:
+            here = _turned(pattern) if self.turned else pattern
+            white, black = (board.pawns & board.occupied_co[color] for color in (True, False))
+            if here.fits(white, black):
+                wanted = (white & mask for mask in here.must[chess.WHITE])
+                others = (black & mask for mask in here.must[chess.BLACK])
+                return list(chess.scan_forward(reduce(or_, (*wanted, *others), 0)))
+        return []
+
     def breaks(self, side: chess.Color) -> tuple[chess.Square, ...]:
         """The squares to which a pawn of `side` goes in the usual breaks."""
         own = self._is_holder(side)

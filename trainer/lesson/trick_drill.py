@@ -13,32 +13,32 @@ from trainer.lesson.tricks import Trick, forbidden_captures
 from trainer.repertoire.graph import Node
 
 
-def trick_moments(
+def tricks_of(
     nodes: Iterable[Node],
     side: chess.Color,
     *,
     most: int,
     cancelled: Callable[[], bool] | None = None,
-) -> list[Moment]:
-    """Up to `most` tricks in favour of `side` in some positions, each once, as moments.
+) -> list[Trick]:
+    """Up to `most` tricks in favour of `side` in some positions, each once.
 
     Where `side` itself is to move the turn is passed. A trick that stands in several positions is
     asked in the first.
     """
-    moments: list[Moment] = []
+    found: list[Trick] = []
     seen: set[tuple[object, ...]] = set()
     for node in nodes:
-        if len(moments) >= most or (cancelled is not None and cancelled()):
+        if len(found) >= most or (cancelled is not None and cancelled()):
             break
         board = to_move(node.board(), not side)
         if board is None or board.is_check():
             continue
         for trick in forbidden_captures(board):
             key = (trick.kind, trick.taking, trick.answer)
-            if key not in seen and len(moments) < most:
+            if key not in seen and len(found) < most:
                 seen.add(key)
-                moments.append(trick_moment(trick))
-    return moments
+                found.append(trick)
+    return found
 
 
 def trick_moment(trick: Trick) -> Moment:

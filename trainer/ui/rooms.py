@@ -21,6 +21,9 @@ from trainer.ui.places import Places
 from trainer.ui.tasks import TaskRunner
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from trainer.lesson.facts import NoveltyFact
     from trainer.memory.course import Course
     from trainer.repertoire.graph import Node
     from trainer.ui.base.desk import BaseDesk
@@ -185,10 +188,18 @@ class Rooms(QObject):
             engine=EngineSide(means.engine.adviser, means.window),
             model_games=self._models,
         )
+        lesson.desk.find_novelty = self._novelty
         lesson.note_wanted.connect(self.note_wanted)
         lesson.settings_changed.connect(self.settings_changed)
         lesson.said.connect(self.said)
         return lesson
+
+    def _novelty(self, path: Path, number: int) -> NoveltyFact | None:
+        """What was new in a game against the base, where there is one; for a worker thread."""
+        from trainer.ui.lesson.facts import novelty_of
+
+        base = self.base_desk().path
+        return None if base is None else novelty_of(base, path, number)
 
     def base_desk(self) -> BaseDesk:
         """The reference base, in whatever part of the window asks it."""

@@ -29,6 +29,8 @@ class Scene:
     selected: chess.Square | None = None
     targets: frozenset[chess.Square] = frozenset()
     hint: tuple[chess.Square | None, chess.Square | None] = (None, None)
+    #: Squares with a ring.
+    marks: tuple[chess.Square, ...] = ()
     arrows: tuple[tuple[chess.Square, chess.Square], ...] = ()
     cursor: chess.Square | None = None
     held: tuple[chess.Square, float, float] | None = None
@@ -68,6 +70,8 @@ class BoardPainter:
         for square in scene.targets:
             taken = scene.board.piece_at(square) is not None
             strokes.paint_target(painter, geometry, theme, square, taken)
+        for square in scene.marks:
+            strokes.paint_hint(painter, geometry, theme, square, goal=False)
         piece_hint, goal_hint = scene.hint
         if piece_hint is not None:
             strokes.paint_hint(painter, geometry, theme, piece_hint, goal=False)

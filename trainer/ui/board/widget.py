@@ -62,6 +62,7 @@ class BoardWidget(QWidget):
         self._board = chess.Board()
         self._last_move: chess.Move | None = None
         self._hint: tuple[chess.Square | None, chess.Square | None] = (None, None)
+        self._marks: tuple[chess.Square, ...] = ()
         self._arrows: tuple[tuple[chess.Square, chess.Square], ...] = ()
         self._cursor = chess.E2
         self._cursor_seen = False
@@ -170,6 +171,11 @@ class BoardWidget(QWidget):
         self._hint = (piece_square, target_square)
         self.update()
 
+    def set_marks(self, squares: Iterable[chess.Square]) -> None:
+        """Ring these squares."""
+        self._marks = tuple(squares)
+        self.update()
+
     def set_arrows(self, arrows: Sequence[tuple[chess.Square, chess.Square]]) -> None:
         """Show arrows from square to square, numbered when there are several."""
         self._arrows = tuple((start, end) for start, end in arrows if start != end)
@@ -252,6 +258,7 @@ class BoardWidget(QWidget):
             selected=hand.selected,
             targets=hand.targets() if self._show_targets else frozenset(),
             hint=self._hint,
+            marks=self._marks,
             arrows=self._arrows,
             cursor=self._cursor if self._cursor_seen and self.hasFocus() else None,
             held=held,

@@ -135,6 +135,29 @@ class Adviser(QObject):
 
         return self._worker.ask(work, done=done, failed=failed)
 
+    def bears_out(
+        self,
+        board: chess.Board,
+        taking: chess.Move | None,
+        answer: chess.Move,
+        *,
+        done: Callable[[bool], None],
+        failed: Failed,
+    ) -> Request | None:
+        """Whether a claim that rules made holds: `answer` refutes `taking`, or wins by itself."""
+        if not self._choose(failed):
+            return None
+        board = board.copy(stack=False)
+
+        def work(engine: Engine, request: Request) -> bool:
+            from trainer.engine.claims import bears_out
+            from trainer.engine.evaluator import CachedEvaluator
+
+            evaluate = CachedEvaluator(engine, self.cache(), request.stopped)
+            return bears_out(board, taking, answer, evaluate)
+
+        return self._worker.ask(work, done=done, failed=failed)
+
     def test(
         self,
         repertoire: Repertoire,

@@ -11,14 +11,10 @@ from PySide6.QtCore import QObject
 
 if TYPE_CHECKING:
     from trainer.engine.moments import Moment
-    from trainer.engine.why_not import WhyNot
     from trainer.lesson.game import LessonGame
     from trainer.lesson.moments import Better
     from trainer.lesson.tricks import Trick
     from trainer.ui.engine.adviser import Adviser
-
-#: A capture that loses so many centipawns may not be played: the trick holds.
-_HOLDS = 100
 
 
 class EngineSide(QObject):
@@ -59,31 +55,40 @@ class EngineSide(QObject):
         *,
         told: Callable[[list[Trick]], None],
         failed: Callable[[str], None],
+        done: Callable[[list[Trick]], None] | None = None,
     ) -> None:
-        """Ask of each trick that forbids a capture whether it holds; `told` after each answer."""
+        """Ask of each trick with an answer whether it holds; `told` after each, `done` in the end.
+
+        Tricks that were asked before keep their word. `failed` gets a sentence where there is no
+        engine, or it broke.
+        """
         self.stop_judging()
         judged = list(tricks)
-        waiting = [number for number, one in enumerate(judged) if one.taking is not None]
+        waiting = [
+            number
+            for number, one in enumerate(judged)
+            if one.answer is not None and one.confirmed is None
+        ]
 
         def ask() -> None:
             if not waiting:
-                told(judged)
+                if done is not None:
+                    done(judged)
                 return
             number = waiting.pop(0)
             trick = judged[number]
-            assert trick.taking is not None
+            assert trick.answer is not None
 
-            def answered(found: WhyNot) -> None:
-                judged[number] = replace(trick, confirmed=found.loss >= _HOLDS)
+            def answered(holds: bool) -> None:
+                judged[number] = replace(trick, confirmed=holds)
                 told(list(judged))
                 ask()
 
-            self._judging = self._adviser.why_not(
-                trick.board, trick.taking, done=answered, failed=failed
+            self._judging = self._adviser.bears_out(
+                trick.board, trick.taking, trick.answer, done=answered, failed=failed
             )
 
-        if waiting:
-            ask()
+        ask()
 
     def stop_judging(self) -> None:
         """Nobody waits for the word on tricks any more."""

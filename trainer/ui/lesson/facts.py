@@ -24,6 +24,7 @@ from trainer.repertoire.workshop.games import Game, games_in
 from trainer.storage.settings import Settings
 
 if TYPE_CHECKING:
+    from trainer.lesson.facts import NoveltyFact
     from trainer.memory.course import Course
     from trainer.repertoire.graph import Node
 
@@ -136,6 +137,24 @@ def look_at(course: Course, node: Node, found: Found, book: StructureBook) -> Po
         order_text(course.repertoire, node),
         since_text(course.repertoire, node, found, book),
     )
+
+
+def novelty_of(base_file: Path, path: Path, number: int) -> NoveltyFact | None:
+    """What was new in game `number` of a file against the base.
+
+    Raises the `StemlineError` of what cannot be read.
+    """
+    from trainer.games.base.store import ReferenceBase
+    from trainer.games.novelty import find_novelty
+    from trainer.games.reading import read_games
+    from trainer.lesson.facts import NoveltyFact
+
+    with ReferenceBase(base_file) as base:
+        for game in read_games([path]):
+            if game.number == number:
+                new = find_novelty(base, game)
+                return None if new is None else NoveltyFact(new.ply, new.earlier_games)
+    return None
 
 
 def titles_of(path: Path) -> list[GameTitle]:

@@ -3,24 +3,34 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, QTimer, Signal
 
 from trainer.errors import StemlineError
 from trainer.ui.lesson.moments_panel import MomentsPanel
 from trainer.ui.tasks import TaskControl, TaskRunner
 
 if TYPE_CHECKING:
+    from trainer.lesson.facts import NoveltyFact
     from trainer.lesson.game import LessonGame
+    from trainer.lesson.game_notes import GameNotes
     from trainer.lesson.handout.model import Lesson
     from trainer.lesson.moments import Better, Moment
     from trainer.lesson.narrate import Draft
+    from trainer.lesson.tricks import Trick
     from trainer.memory.course import Course
     from trainer.ui.lesson.engine_side import EngineSide
     from trainer.ui.lesson.facts import GameTitle
+
+#: Milliseconds without a change after which the notes of a game are kept.
+_PAUSE = 600
+
+#: Asks an engine of tricks, where there is one, and gives them back with its word.
+Confirm = Callable[["list[Trick]", Callable[["list[Trick]"], None]], None]
 
 
 class MomentsDesk(QObject):
@@ -39,21 +49,36 @@ class MomentsDesk(QObject):
         self._folder = data_folder
         #: The engine, where there is one to be asked.
         self.engine: EngineSide | None = None
-        #: What the engine found in the game, by half-move.
-        self._better: dict[int, Better] = {}
+        self.confirm: Confirm = lambda tricks, done: done(tricks)
+        #: What the reference base knows to be new in a game, where there is one; off this thread.
+        self.find_novelty: Callable[[Path, int], NoveltyFact | None] | None = None
+        self._notes: GameNotes | None = None
+        #: Whether `_notes` has what is not on the disk yet.
+        self._unkept = False
         self._course: Course | None = None
         self._task: TaskControl | None = None
         self.path: Path | None = None
+        self.number = 0
         self.game: LessonGame | None = None
         self.draft: Draft | None = None
+        self._pause = QTimer(self)
+        self._pause.setSingleShot(True)
+        self._pause.setInterval(_PAUSE)
+        self._pause.timeout.connect(self.flush)
         panel.file_chosen.connect(self.open)
         panel.game_chosen.connect(self._read)
         panel.find_wanted.connect(self._find)
         panel.ask_wanted.connect(self._ask)
+        panel.edit_wanted.connect(self._edit)
+        panel.asked_changed.connect(self._asked_changed)
         panel.keep_wanted.connect(self._keep)
         panel.handout_wanted.connect(self._hand_out)
-        panel.draft_wanted.connect(self._make_draft)
-        panel.sentence_changed.connect(self._change)
+        notes = panel.notes
+        notes.draft_wanted.connect(self._make_draft)
+        notes.changed.connect(self._change)
+        notes.added.connect(self._add)
+        notes.deleted.connect(self._delete)
+        notes.moved.connect(self._move)
 
     def show_course(self, course: Course) -> None:
         """Tell departures of drafts against another repertoire."""
@@ -64,6 +89,8 @@ class MomentsDesk(QObject):
         self._course = None
         if self._task is not None:
             self._task.cancel()
+
+    # -- the game ------------------------------------------------------------------------------
 
     def open(self, path: Path) -> None:
         """Read which games a file holds, and show the first."""
@@ -85,30 +112,77 @@ class MomentsDesk(QObject):
             self._panel.say("There is no game with moves in this file; choose another one.")
 
     def _read(self, number: int) -> None:
-        path = self.path
+        path, folder = self.path, self._folder
         if path is None:
             return
+        self.flush()
 
-        def work(_control: TaskControl) -> LessonGame:
+        def work(_control: TaskControl) -> tuple[LessonGame, GameNotes, str]:
             from trainer.lesson.game import read_game
+            from trainer.lesson.game_notes import GameNotes, load_notes
 
-            return read_game(path, number)
+            game = read_game(path, number)
+            try:
+                return game, load_notes(folder, game), ""
+            except StemlineError as error:
+                return game, GameNotes(), str(error)
 
-        self._start(work, self._show)
+        def show(read: tuple[LessonGame, GameNotes, str]) -> None:
+            self.number = number
+            self._show(*read)
 
-    def _show(self, game: LessonGame) -> None:
-        self.game, self.draft, self._better = game, None, {}
+        self._start(work, show)
+
+    def _show(self, game: LessonGame, notes: GameNotes, fault: str) -> None:
+        self.game, self.draft = game, None
+        # A file that could not be read is left alone: nothing is kept over it.
+        self._notes, self._unkept = None if fault else notes, False
         if self.engine is not None:
             self.engine.stop_moments()
         self._panel.show_game(game)
+        self._panel.moves.setText(notes.asked)
+        if fault:
+            self._panel.say(fault)
+        elif notes.sentences is not None:
+            self._make_draft()
 
-    def _with_moments(
-        self, text: str, done: Callable[[Any], None], act: Callable[[list[Moment]], Any]
-    ) -> None:
-        """Do `act` with the moments that are named, off this thread, or say what is wrong."""
+    # -- what is kept with the game --------------------------------------------------------------
+
+    def flush(self) -> None:
+        """Keep what was changed and not kept yet."""
+        game, notes = self.game, self._notes
+        self._pause.stop()
+        if not self._unkept or game is None or notes is None:
+            return
+        self._unkept = False
+        from trainer.lesson.game_notes import GameNotesError, keep_notes
+
+        try:
+            keep_notes(self._folder, game, notes)
+        except GameNotesError as error:
+            self._panel.say(str(error))
+
+    def _note(self, notes: GameNotes) -> None:
+        """Have notes kept at the next pause."""
+        if self._notes is not None:
+            self._notes, self._unkept = notes, True
+            self._pause.start()
+
+    def _asked_changed(self, text: str) -> None:
+        if self._notes is not None:
+            self._note(replace(self._notes, asked=text.strip()))
+
+    # -- moments ---------------------------------------------------------------------------------
+
+    def _better(self) -> dict[int, Better]:
+        """What the engine found in the game, by half-move."""
+        return {one.ply: one for one in self._notes.better} if self._notes is not None else {}
+
+    def _with_moments(self, text: str, act: Callable[[list[Moment]], None]) -> None:
+        """Do `act` with the moments that are named and their plies, or say what is wrong."""
         from trainer.lesson.moments import parse_plies
 
-        game, better = self.game, dict(self._better)
+        game = self.game
         if game is None:
             return
         try:
@@ -120,14 +194,41 @@ class MomentsDesk(QObject):
             self._panel.say("Name the moves to ask first, as 12w, 15b.")
             self._panel.moves.setFocus()
             return
+        self._panel.say("Looking at the moments …")
+
+        def work(_control: TaskControl) -> dict[int, list[Trick]]:
+            from trainer.lesson.tricks import forbidden_captures
+
+            return {ply: forbidden_captures(game.boards[ply - 1]) for ply in plies}
+
+        def found(tricks: dict[int, list[Trick]]) -> None:
+            self.confirm(
+                [trick for ply in plies for trick in tricks[ply]],
+                lambda judged: self._made(game, plies, judged, act),
+            )
+
+        self._start(work, found)
+
+    def _made(
+        self,
+        game: LessonGame,
+        plies: Sequence[int],
+        judged: Sequence[Trick],
+        act: Callable[[list[Moment]], None],
+    ) -> None:
+        from trainer.lesson.moments import moment_of
+
+        if game is not self.game:
+            return
         self._panel.say("")
-
-        def work(_control: TaskControl) -> Any:
-            from trainer.lesson.moments import moment_of
-
-            return act([moment_of(game, ply, better.get(ply)) for ply in plies])
-
-        self._start(work, done)
+        better, notes = self._better(), self._notes
+        moments = []
+        for ply in plies:
+            here = [one for one in judged if one.board == game.boards[ply - 1]]
+            moment = moment_of(game, ply, better.get(ply), tricks=here)
+            edit = None if notes is None else notes.edit_of(ply)
+            moments.append(moment if edit is None else edit.of(moment))
+        act(moments)
 
     def _find(self) -> None:
         """Let the engine look for moments; they are put among the moves to ask."""
@@ -148,12 +249,15 @@ class MomentsDesk(QObject):
     def _found(self, game: LessonGame, found: list[Better]) -> None:
         if game is not self.game:
             return
-        self._better = {one.ply: one for one in found}
         words = []
         for one in found:
             board = game.boards[one.ply - 1]
             words.append(f"{board.fullmove_number}{'w' if board.turn else 'b'}")
-        self._panel.moves.setText(", ".join(words))
+        if words:
+            self._panel.moves.setText(", ".join(words))
+        if self._notes is not None:
+            asked = self._panel.moves.text().strip()
+            self._note(replace(self._notes, asked=asked, better=tuple(found)))
         self._panel.say(
             "These are the moments that the engine found; change them as you like."
             if words
@@ -161,23 +265,53 @@ class MomentsDesk(QObject):
         )
 
     def _ask(self, text: str) -> None:
-        def make(moments: list[Moment]) -> object:
+        def ask(moments: list[Moment]) -> None:
             from trainer.lesson.moments import MomentRun
             from trainer.ui.lesson.askings import MomentAsking
 
-            return MomentAsking(MomentRun(moments))
+            self.ask_wanted.emit(MomentAsking(MomentRun(moments)))
 
-        self._with_moments(text, self.ask_wanted.emit, make)
+        self._with_moments(text, ask)
+
+    def _edit(self, text: str) -> None:
+        """Let the coach change what is right, the hints, the wrong tries and the words."""
+
+        def edit(moments: list[Moment]) -> None:
+            from trainer.lesson.moments import parse_plies
+            from trainer.ui.lesson.moment_dialog import MomentDialog
+
+            game, notes = self.game, self._notes
+            if game is None or notes is None:
+                return
+            dialog = MomentDialog(
+                dict(zip(parse_plies(text, game), moments, strict=True)),
+                self._panel.settings,
+                self._panel.look,
+                self._panel,
+            )
+            dialog.kept.connect(lambda edit: self._keep_edit(game, edit))
+            dialog.open()
+            self._panel.dialog = dialog
+
+        self._with_moments(text, edit)
+
+    def _keep_edit(self, game: LessonGame, edit: Any) -> None:
+        if self._notes is not None and game is self.game:
+            self._note(self._notes.with_edit(edit))
 
     def _keep(self, text: str) -> None:
         """Add the moments to the file of moments of their side, drilled as any repertoire."""
+        folder = self._folder
 
-        def keep(moments: list[Moment]) -> list[Path]:
-            from trainer.lesson.keeping import keep_moments
+        def keep(moments: list[Moment]) -> None:
+            def work(_control: TaskControl) -> list[Path]:
+                from trainer.lesson.keeping import keep_moments
 
-            return keep_moments(self._folder, moments)
+                return keep_moments(folder, moments)
 
-        self._with_moments(text, self._kept, keep)
+            self._start(work, self._kept)
+
+        self._with_moments(text, keep)
 
     def _kept(self, paths: list[Path]) -> None:
         names = " and ".join(str(path) for path in paths)
@@ -199,20 +333,32 @@ class MomentsDesk(QObject):
             return lesson_of_game(draft, moments=moments, flipped=flipped, date=today)
 
         if text.strip():
-            self._with_moments(text, self.handout_wanted.emit, make)
+            self._with_moments(text, lambda moments: self.handout_wanted.emit(make(moments)))
         elif draft is not None:
             self.handout_wanted.emit(make([]))
         else:
             self._panel.say("Draft notes or name moves first: there is nothing to hand out yet.")
 
+    # -- the draft -------------------------------------------------------------------------------
+
     def _make_draft(self) -> None:
-        game, course = self.game, self._course
+        game, course, notes = self.game, self._course, self._notes
         if game is None:
             return
         self._panel.say("Looking at the game …")
-        better = list(self._better.values())
+        better, find_novelty = list(self._better().values()), self.find_novelty
+        path, number, told = self.path, self.number, ""
+
+        def novelty() -> NoveltyFact | None:
+            nonlocal told
+            try:
+                return None if find_novelty is None or path is None else find_novelty(path, number)
+            except StemlineError as error:
+                told = f"What was new in the game is not told: {error}"
+                return None
 
         def work(control: TaskControl) -> Draft:
+            from trainer.lesson import trace  # noqa: F401 - the panel wants it then
             from trainer.lesson.narrate import narrate
             from trainer.lesson.structure_file import load_structures
             from trainer.repertoire.openings import OpeningBook
@@ -222,21 +368,63 @@ class MomentsDesk(QObject):
                 load_structures(),
                 openings=OpeningBook.load(),
                 repertoire=None if course is None else course.repertoire,
+                novelty=novelty(),
                 better=better,
                 cancelled=control.cancelled,
             )
 
-        self._start(work, self._drafted)
+        def made(draft: Draft) -> None:
+            # What was edited before stands, on the facts as they are now.
+            if self.draft is not None:
+                from trainer.lesson.game_notes import renewed
 
-    def _drafted(self, draft: Draft) -> None:
+                draft = renewed(self.draft, draft)
+            elif notes is not None:
+                draft = notes.restored(draft)
+            self._panel.say("The engine looks at the tricks …" if draft.tricks else "")
+            self.confirm(draft.tricks, lambda judged: self._drafted(game, draft, judged, told))
+
+        self._start(work, made)
+
+    def _drafted(self, game: LessonGame, draft: Draft, judged: list[Trick], told: str) -> None:
+        if game is not self.game:
+            return
+        self._panel.say(told)
+        self._set_draft(draft.with_tricks(judged))
+
+    def _set_draft(self, draft: Draft, row: int = 0) -> None:
         self.draft = draft
-        self._panel.say("")
-        self._panel.show_draft(draft)
+        self._panel.notes.show_draft(draft, row)
+        if self._notes is not None:
+            self._note(self._notes.with_draft(draft))
 
     def _change(self, number: int, text: str) -> None:
         if self.draft is not None:
             self.draft = self.draft.with_text(number, text)
-            self._panel.take_draft(self.draft)
+            self._panel.notes.take(self.draft)
+            if self._notes is not None:
+                self._note(self._notes.with_draft(self.draft))
+
+    def _add(self, ply: int, after: int) -> None:
+        draft = self.draft
+        if draft is None:
+            return
+        longer = draft.with_own(ply, "A sentence of your own.", after=None if after < 0 else after)
+        old = {id(one) for one in draft.sentences}
+        row = next(n for n, one in enumerate(longer.sentences) if id(one) not in old)
+        self._set_draft(longer, row)
+        self._panel.notes.write()
+
+    def _delete(self, number: int) -> None:
+        if self.draft is not None:
+            self._set_draft(self.draft.without(number), number)
+            self._panel.notes.sentences.setFocus()
+
+    def _move(self, number: int, by: int) -> None:
+        if self.draft is not None:
+            draft, row = self.draft.moved(number, by)
+            if draft is not self.draft:
+                self._set_draft(draft, row)
 
     def _start(self, work, done) -> None:
         if self._task is not None:

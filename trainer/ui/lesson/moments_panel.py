@@ -6,28 +6,30 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QBoxLayout,
     QComboBox,
     QFileDialog,
-    QHBoxLayout,
+    QFrame,
     QLineEdit,
     QPlainTextEdit,
     QPushButton,
+    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
 
 from trainer.notation.display import shown_text
+from trainer.storage.settings import Settings
 from trainer.ui.button_grid import ButtonGrid
 from trainer.ui.labels import text_label
+from trainer.ui.lesson.draft_panel import DraftPanel
 from trainer.ui.look import Look
 
 if TYPE_CHECKING:
     from trainer.lesson.game import LessonGame
-    from trainer.lesson.narrate import Draft
     from trainer.ui.lesson.facts import GameTitle
 
 _NOTHING = (
@@ -39,7 +41,7 @@ _ROW = 560
 
 
 class MomentsPanel(QWidget):
-    """A game as text, the moves to ask, and a draft of notes to edit."""
+    """A game as text, the moves to ask, and below them the draft of notes."""
 
     file_chosen = Signal(object)
     #: The number of a game of the file.
@@ -49,16 +51,18 @@ class MomentsPanel(QWidget):
     handout_wanted = Signal(str)
     #: The engine is to find the moments of the game.
     find_wanted = Signal()
-    #: A draft of notes for the game is wanted.
-    draft_wanted = Signal()
-    #: A sentence of the draft was changed: its number and its words.
-    sentence_changed = Signal(int, str)
+    #: The moments that are named are to be edited.
+    edit_wanted = Signal(str)
+    #: The moves to ask were changed by the player.
+    asked_changed = Signal(str)
 
     def __init__(self, look: Look, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._look = look
+        self.look = look
+        self.settings = Settings()
+        #: Where moments are edited, once that was asked for.
+        self.dialog: QWidget | None = None
         self._game: LessonGame | None = None
-        self._draft: Draft | None = None
         self._titles: tuple[GameTitle, ...] = ()
         self.choose = QPushButton("Choose &games …")
         self.games = QComboBox()
@@ -69,11 +73,10 @@ class MomentsPanel(QWidget):
         self.find.setToolTip("Let the engine look for the critical moments of the game")
         self.keep.setToolTip("Keep these moments for repetition")
         self.hand_out = QPushButton("Hand &out …")
+        self.edit = QPushButton("Ed&it these …")
+        self.edit.setToolTip("Right moves, hints, wrong tries and words of each moment")
         self.text = QPlainTextEdit()
-        self.draft = QPushButton("D&raft notes")
-        self.sentences = QComboBox()
-        self.words = QPlainTextEdit()
-        self.fact = text_label("", "muted")
+        self.notes = DraftPanel(look)
         self.said = text_label("", "muted")
         self._build()
         self._connect()
@@ -93,29 +96,30 @@ class MomentsPanel(QWidget):
         self.text.setReadOnly(True)
         self.text.setTabChangesFocus(True)
         self.text.setAccessibleName("The moves of the game")
-        self.sentences.setAccessibleName("The sentences of the draft")
-        self.sentences.setMinimumWidth(60)
-        self.words.setTabChangesFocus(True)
-        self.words.setAccessibleName("The words of the sentence")
         self._top = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self._top.addWidget(self.choose)
         self._top.addWidget(self.games, 1)
+        buttons = ButtonGrid((self.find, self.ask, self.edit, self.keep, self.hand_out))
         self._asked = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self._asked.addWidget(self.moves, 1)
-        self._asked.addWidget(ButtonGrid((self.find, self.ask, self.keep, self.hand_out)), 2)
-        notes = QHBoxLayout()
-        notes.addWidget(self.draft)
-        notes.addWidget(self.sentences, 1)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(0, 0, 0, 0)
+        self._asked.addWidget(buttons, 2)
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 6, 0)
         column.addLayout(self._top)
         column.addLayout(self._asked)
         column.addWidget(self.said)
-        column.addWidget(self.text, 3)
-        column.addLayout(notes)
-        column.addWidget(self.words, 1)
-        column.addWidget(self.fact)
+        column.addWidget(self.text, 2)
+        column.addWidget(self.notes, 3)
         column.addStretch(0)
+        self._scroll = QScrollArea()
+        self._scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self._scroll.setWidgetResizable(True)
+        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._scroll.setWidget(inside)
+        outside = QVBoxLayout(self)
+        outside.setContentsMargins(0, 0, 0, 0)
+        outside.addWidget(self._scroll)
 
     def _connect(self) -> None:
         self.choose.clicked.connect(lambda _checked=False: self._choose_file())
@@ -127,13 +131,13 @@ class MomentsPanel(QWidget):
         self.hand_out.clicked.connect(
             lambda _checked=False: self.handout_wanted.emit(self.moves.text())
         )
-        self.draft.clicked.connect(lambda _checked=False: self.draft_wanted.emit())
-        self.sentences.activated.connect(self._show_sentence)
-        self.words.textChanged.connect(self._change_sentence)
+        self.edit.clicked.connect(lambda _checked=False: self.edit_wanted.emit(self.moves.text()))
+        self.moves.textEdited.connect(self.asked_changed)
 
-    def set_look(self, look: Look) -> None:
+    def set_look(self, settings: Settings, look: Look) -> None:
         """Draw in another look."""
-        self._look = look
+        self.settings, self.look = settings, look
+        self.notes.set_look(settings, look)
         self._fit()
 
     def show_titles(self, titles: Sequence[GameTitle]) -> None:
@@ -145,11 +149,11 @@ class MomentsPanel(QWidget):
     def show_game(self, game: LessonGame | None) -> None:
         """Show the moves of a game; None shows none."""
         self._game = game
-        self.show_draft(None)
+        self.notes.show_game(game)
         self.text.setPlainText("" if game is None else self._outline(game))
         for widget in (
             self.text,
-            self.draft,
+            self.edit,
             self.find,
             self.ask,
             self.keep,
@@ -158,7 +162,6 @@ class MomentsPanel(QWidget):
         ):
             widget.setEnabled(game is not None)
         self.text.setVisible(game is not None)
-        self.draft.setVisible(game is not None)
         if game is not None:
             self.say(game.fault)
 
@@ -166,23 +169,7 @@ class MomentsPanel(QWidget):
         # Imported by then in the thread that read the game.
         from trainer.ui.lesson.facts import outline
 
-        return shown_text(outline(game), self._look.notation)
-
-    def show_draft(self, draft: Draft | None) -> None:
-        """Offer the sentences of a draft, each to be edited."""
-        row = self.sentences.currentIndex() if self._draft is not None else 0
-        self._draft = None
-        self.sentences.clear()
-        for one in () if draft is None else draft.sentences:
-            where = draft.game.numbered(one.ply) if one.ply else "Before the first move"
-            self.sentences.addItem(f"{where}: {one.text}")
-        self._draft = draft
-        shown = draft is not None and bool(draft.sentences)
-        for widget in (self.sentences, self.words, self.fact):
-            widget.setVisible(shown)
-        if shown:
-            self.sentences.setCurrentIndex(min(max(row, 0), self.sentences.count() - 1))
-            self._show_sentence(self.sentences.currentIndex())
+        return shown_text(outline(game), self.look.notation)
 
     def say(self, sentence: str) -> None:
         """Show a sentence above the game."""
@@ -194,7 +181,7 @@ class MomentsPanel(QWidget):
         self._fit()
 
     def _fit(self) -> None:
-        wide = self.width() >= _ROW * self._look.scale
+        wide = self.width() >= _ROW * self.look.scale
         direction = QBoxLayout.Direction
         for layout in (self._top, self._asked):
             layout.setDirection(direction.LeftToRight if wide else direction.TopToBottom)
@@ -205,44 +192,3 @@ class MomentsPanel(QWidget):
         )
         if name:
             self.file_chosen.emit(Path(name))
-
-    def _show_sentence(self, row: int) -> None:
-        draft = self._draft
-        if draft is None or not 0 <= row < len(draft.sentences):
-            return
-        one = draft.sentences[row]
-        self._draft = None  # nothing is changed by being shown
-        self.words.setPlainText(one.text)
-        self._draft = draft
-        kind = "your own words" if one.fact is None else type(one.fact).__name__
-        edited = ", edited" if one.edited and one.fact is not None else ""
-        self.fact.setText(f"Stands on: {_FACTS.get(kind, kind)}{edited}")
-
-    def _change_sentence(self) -> None:
-        row = self.sentences.currentIndex()
-        if self._draft is None or row < 0:
-            return
-        text = self.words.toPlainText().strip()
-        if text and text != self._draft.sentences[row].text:
-            self.sentence_changed.emit(row, text)
-
-    def take_draft(self, draft: Draft) -> None:
-        """The draft with the words just written; the list follows, the cursor stays."""
-        self._draft = draft
-        row = self.sentences.currentIndex()
-        one = draft.sentences[row]
-        where = draft.game.numbered(one.ply) if one.ply else "Before the first move"
-        self.sentences.setItemText(row, f"{where}: {one.text}")
-
-
-_FACTS = {
-    "OpeningFact": "the name of the position in the opening table",
-    "StructureFact": "where the pawns stand",
-    "BreakFact": "the pawn that was moved, and what guards its square",
-    "TrickFact": "the capture and its answer on the board",
-    "DepartureFact": "the moves of the repertoire in that position",
-    "ReentryFact": "the positions of the repertoire",
-    "NoveltyFact": "the games of the reference base",
-    "MomentFact": "what an engine found",
-    "EndFact": "the result and the last position",
-}

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import random
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from enum import IntEnum
 from functools import partial
 from pathlib import Path
@@ -46,7 +47,6 @@ from trainer.ui.theme import LIGHT
 if TYPE_CHECKING:
     from trainer.lesson.break_drill import BreakQuestion
     from trainer.lesson.games import GameStructure
-    from trainer.lesson.moments import Moment
     from trainer.lesson.plans import PlanNotes
     from trainer.lesson.shares import StructureShare
     from trainer.lesson.tricks import Trick
@@ -74,6 +74,8 @@ _QUESTIONS = 12
 _PIECE = 0.1
 #: Positions of a structure in which tricks are looked for, a few hundredths of a second each.
 _MOST_SEARCHED = 300
+#: Milliseconds that a position is looked at before the engine is asked of its tricks.
+_BEFORE_ASKING = 400
 _EMPTY = "No named structure occurs in this repertoire."
 
 
@@ -140,6 +142,11 @@ class LessonPlace(QWidget):
         self.handouts = Handouts(runner, self.handout, notes)
         self.desk = MomentsDesk(runner, self.moments, data_folder)
         self.desk.engine = engine
+        self.desk.confirm = self.confirm
+        self._judging = QTimer(self)
+        self._judging.setSingleShot(True)
+        self._judging.setInterval(_BEFORE_ASKING)
+        self._judging.timeout.connect(self._judge_what_is_seen)
         self._stack = QStackedWidget()
         self._build()
         self._connect()
@@ -240,13 +247,14 @@ class LessonPlace(QWidget):
     def flush(self) -> None:
         """Keep what was written and not kept yet."""
         self.page.editor.flush()
+        self.desk.flush()
 
     def set_look(self, settings: Settings, look: Look) -> None:
         """Draw in another look."""
         self._settings, self._look = settings, look
         self.words.set_look(look)
         self.page.set_look(settings, look)
-        self.moments.set_look(look)
+        self.moments.set_look(settings, look)
         self.handout.set_look(look)
         self.ask.set_look(settings, look)
         if not self.handout.coach.text():
@@ -443,6 +451,8 @@ class LessonPlace(QWidget):
             count=len(shown.share.nodes),
         )
         self.page.offer_note(bool(self._notes_to_add()))
+        # Not for every position that is only passed on the way.
+        self._judging.start()
 
     def _entry(self) -> Edge | None:
         """The player's move that leads to the position on the board."""
@@ -459,7 +469,11 @@ class LessonPlace(QWidget):
         edge, facts = self._entry(), self.facts
         if edge is None or facts is None:
             return []
-        own = [one for one in facts.tricks if one.taking and one.side == edge.parent.turn]
+        own = [
+            one
+            for one in facts.tricks
+            if one.taking and one.side == edge.parent.turn and one.confirmed is not False
+        ]
         return [note for one in own if (note := note_of(one)) not in edge.comments]
 
     def _note_tricks(self) -> None:
@@ -475,41 +489,73 @@ class LessonPlace(QWidget):
             return
         self.page.editor.flush()
 
-        def find(control: TaskControl) -> list[Moment]:
-            from trainer.lesson.trick_drill import trick_moments
+        def find(control: TaskControl) -> list[Trick]:
+            from trainer.lesson.trick_drill import tricks_of
 
             nodes = shown.share.nodes[:_MOST_SEARCHED]
             side = structures.side
-            return trick_moments(nodes, side, most=_QUESTIONS, cancelled=control.cancelled)
+            return tricks_of(nodes, side, most=_QUESTIONS, cancelled=control.cancelled)
+
+        def found(tricks: list[Trick]) -> None:
+            self._looking = None
+            self.confirm(tricks, self._tricks_found)
 
         self.said.emit("Looking for tricks …")
-        self._looking = self._runner.start(find, done=self._tricks_found, failed=self._failed)
+        self._looking = self._runner.start(find, done=found, failed=self._failed)
 
-    def _tricks_found(self, moments: list[Moment]) -> None:
+    def _tricks_found(self, tricks: list[Trick]) -> None:
         from trainer.lesson.moments import MomentRun
+        from trainer.lesson.trick_drill import trick_moment
         from trainer.ui.lesson.askings import MomentAsking
 
-        self._looking = None
+        moments = [trick_moment(one) for one in tricks if one.confirmed is not False]
         if moments:
             self.said.emit("")
             self._ask(MomentAsking(MomentRun(moments)))
         else:
             self.said.emit("No trick of yours stands in the positions of this structure.")
 
-    def _judge(self) -> None:
-        """Ask the engine whether the tricks on the board hold."""
+    def _judge(self, *, asked: bool = True) -> None:
+        """Ask the engine whether the tricks on the board hold.
+
+        That happens by itself where there is an engine, and in silence where there is none;
+        `asked` tells that the player wants to know.
+        """
         facts = self.facts
-        if facts is None:
+        if facts is None or not any(one.answer and one.confirmed is None for one in facts.tricks):
             return
         if self._engine is None:
-            self.said.emit("There is no engine to ask.")
+            if asked:
+                self.said.emit("There is no engine to ask.")
             return
 
         def told(tricks: list[Trick]) -> None:
-            if facts is self.facts:
+            if facts is self.facts or (self.facts and facts.board == self.facts.board):
+                self.facts = replace(facts, tricks=tuple(tricks))
                 self.page.show_tricks(tricks)
+                self.page.offer_note(bool(self._notes_to_add()))
 
-        self._engine.judge(facts.tricks, told=told, failed=self.said.emit)
+        self._engine.judge(
+            facts.tricks, told=told, failed=self.said.emit if asked else _in_silence
+        )
+
+    def confirm(self, tricks: list[Trick], done: Callable[[list[Trick]], None]) -> None:
+        """Ask the engine of tricks and tell them with its word, where there is an engine."""
+        if self._engine is None or not any(one.answer for one in tricks):
+            done(tricks)
+            return
+        judged = list(tricks)
+
+        def told(now: list[Trick]) -> None:
+            judged[:] = now
+
+        self._engine.judge(
+            tricks, told=told, done=done, failed=lambda _sentence: done(list(judged))
+        )
+
+    def _judge_what_is_seen(self) -> None:
+        if self.page.isVisible():
+            self._judge(asked=False)
 
     def _find_model_games(self) -> None:
         """Look through the reference base for games with this structure, or stop looking."""
@@ -613,6 +659,10 @@ class LessonPlace(QWidget):
         self.handouts.choose_lesson(lesson)
         self.words.choose(Section.HAND_OUT)
         self._show_section(Section.HAND_OUT)
+
+
+def _in_silence(_sentence: str) -> None:
+    return
 
 
 def _place_again(structures: Structures, before: _Shown | None) -> tuple[int, int]:
