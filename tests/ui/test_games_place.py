@@ -620,3 +620,92 @@ def test_reach_follows_the_games_and_is_kept(
     assert again.course is not None
     assert again.course.replies == course.replies
     assert [float(again.course.reach[number]) for number in numbers] == pytest.approx(shares)
+
+
+# -- while another place is on the screen --------------------------------------------------------
+
+
+def told(window: MainWindow) -> tuple[str, str]:
+    """What stands at the place Games, and what the status line says."""
+    return window.places.bar.tabText(3), window.statusBar().currentMessage()
+
+
+def test_games_count_before_anybody_looks_at_them(
+    qtbot: QtBot, make_window: MakeWindow, games: Path, small: Path
+) -> None:
+    learn(small, "d3 d5", "g1f3", day=3)
+    window = make_window(small, games_folders=(str(games.parent),), player=OWNER)
+    course = window.course
+    assert course is not None
+    qtbot.waitUntil(lambda: course.replies.games == 5, timeout=20_000)
+    qtbot.waitUntil(lambda: told(window)[0] == "Games · 5 new", timeout=20_000)
+    assert window.rooms.games is None
+    assert window.places.current() is window.today
+    assert "5 new games; 1 forgotten decision counts for memory now." in told(window)[1]
+    assert len(course.counted_slips()) == 1
+    after_d3 = node_after(course.repertoire, "d3")
+    assert course.replies.own[after_d3.key]["d7d5"] == 2
+    qtbot.waitUntil(lambda: not window._runner.busy(), timeout=20_000)
+    # The focus stays where the player has put it, though the figures are renewed.
+    window.today.minutes.setFocus()
+    new = games.with_name("new.pgn")
+    new.write_text(game("1. d3 d5 2. Nf3 g6", Date="2026.04.01", Black="Holly, Ida"), "utf-8")
+    qtbot.waitUntil(lambda: told(window)[0] == "Games · 1 new", timeout=20_000)
+    assert told(window)[1] == "Your games: 1 new game."
+    qtbot.waitUntil(lambda: course.replies.own[after_d3.key]["d7d5"] == 3, timeout=20_000)
+    qtbot.waitUntil(lambda: not window._runner.busy(), timeout=20_000)
+    assert window.today.minutes.hasFocus()
+    # Going there shows them at once: nothing is read a second time.
+    window.places.go(3)
+    place = window.rooms.games
+    assert place is not None
+    assert len(rows(place)) == 6
+    assert told(window)[0] == "Games"
+    settle(qtbot, window)
+    window.close()
+    # Nothing is new the next time.
+    again = make_window(small, games_folders=(str(games.parent),), player=OWNER)
+    qtbot.waitUntil(
+        lambda: again.rooms._own is not None and again.rooms._own.reading is not None,
+        timeout=20_000,
+    )
+    assert told(again)[0] == "Games"
+
+
+def test_a_drill_is_not_disturbed_by_new_games(
+    qtbot: QtBot, make_window: MakeWindow, games: Path, small: Path
+) -> None:
+    window = make_window(small, games_folders=(str(games.parent),), player=OWNER)
+    qtbot.waitUntil(lambda: told(window)[0] == "Games · 5 new", timeout=20_000)
+    qtbot.waitUntil(lambda: not window._runner.busy(), timeout=20_000)
+    own = window.rooms._own
+    assert own is not None
+    window.start_drill()
+    qtbot.waitUntil(lambda: window.places.current() is window.drill, timeout=20_000)
+    new = games.with_name("new.pgn")
+    new.write_text(game("1. d3 d5 2. Nf3 g6", Date="2026.04.01", Black="Holly, Ida"), "utf-8")
+    # Longer than it takes to see the file and to look whether the drill is over.
+    qtbot.wait(2_500)
+    assert not own.shelf.reading
+    assert told(window)[0] == "Games · 5 new"
+    window._leave_drill()
+    qtbot.waitUntil(lambda: told(window)[0] == "Games · 1 new", timeout=20_000)
+
+
+def test_the_base_measures_reach_before_anybody_goes_to_games(
+    qtbot: QtBot, make_window: MakeWindow, games: Path, small: Path, tmp_path: Path
+) -> None:
+    from trainer.games.base.builder import build_base
+
+    text = small.read_text(encoding="utf-8").replace("1. d3 {", "1. d3 (1. c3 d5) {")
+    small.write_text(text.replace("d5 2. Nf3", "d5 (1... e5 2. g3) 2. Nf3"), encoding="utf-8")
+    base = tmp_path / "all.base"
+    build_base(base, [games], jobs=1)
+    window = make_window(small, base_file=str(base))
+    course = window.course
+    assert course is not None
+    after_d3 = node_after(course.repertoire, "d3")
+    qtbot.waitUntil(lambda: bool(course.replies.base), timeout=20_000)
+    assert course.replies.base[after_d3.key] == {"d7d5": 2, "e7e5": 1}
+    assert window.rooms.games is None
+    qtbot.waitUntil(lambda: not window._runner.busy(), timeout=20_000)

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 import chess
 
@@ -13,6 +14,10 @@ from trainer.games.departures import Walk, walk
 from trainer.games.players import FoundPlayer, count_names, find_player
 from trainer.games.reading import PlayedGame, read_games
 from trainer.repertoire.graph import Repertoire
+from trainer.repertoire.workshop.games import ImportCancelledError
+
+#: Games that are held against the repertoire between two looks at whether to stop.
+_GAMES_PER_LOOK: Final = 200
 
 
 @dataclass(frozen=True)
@@ -56,16 +61,24 @@ def survey(
     `UnknownPlayerError`, `AmbiguousNameError`, and `ImportCancelledError`.
     """
     games = list(read_games(paths, progress=progress, cancelled=cancelled))
-    return survey_of(repertoire, games, player)
+    return survey_of(repertoire, games, player, cancelled=cancelled)
 
 
-def survey_of(repertoire: Repertoire, games: Sequence[PlayedGame], player: str = "") -> Survey:
+def survey_of(
+    repertoire: Repertoire,
+    games: Sequence[PlayedGame],
+    player: str = "",
+    *,
+    cancelled: Callable[[], bool] | None = None,
+) -> Survey:
     """As `survey`, of games that were read already."""
     names = count_names((game.white, game.black) for game in games)
     found = find_player(player, names) if player else None
     walks: list[Walk] = []
     numbers: list[int] = []
     for number, game in enumerate(games, start=1):
+        if cancelled is not None and number % _GAMES_PER_LOOK == 0 and cancelled():
+            raise ImportCancelledError("Looking through the games was cancelled.")
         side = side_of(game, found, repertoire.side)
         if side is not None:
             walks.append(walk(repertoire, game, side, named=found is not None))

@@ -24,10 +24,14 @@ MoveCounts: TypeAlias = Mapping[int, Mapping[str, int]]
 
 @dataclass(frozen=True)
 class ReplyCounts:
-    """Opponents' replies: in the player's `own` games, and in those of the reference `base`."""
+    """Opponents' replies: in the player's `own` games, and in those of the reference `base`.
+
+    `games` is how many games of the player's were known when they were counted.
+    """
 
     own: MoveCounts = field(default_factory=dict)
     base: MoveCounts = field(default_factory=dict)
+    games: int = 0
 
     def __bool__(self) -> bool:
         return bool(self.own or self.base)
@@ -39,14 +43,20 @@ def load_reply_counts(path: Path) -> ReplyCounts:
         values = json.loads(path.read_bytes())
         if values["version"] != VERSION:
             return ReplyCounts()
-        return ReplyCounts(_counts(values["own"]), _counts(values["base"]))
+        games = int(values.get("games", 0))
+        return ReplyCounts(_counts(values["own"]), _counts(values["base"]), max(0, games))
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return ReplyCounts()
 
 
 def save_reply_counts(path: Path, counts: ReplyCounts) -> None:
     """Keep `counts` at `path`. Raises `ProgressError` where that cannot be done."""
-    values = {"version": VERSION, "own": _plain(counts.own), "base": _plain(counts.base)}
+    values = {
+        "version": VERSION,
+        "own": _plain(counts.own),
+        "base": _plain(counts.base),
+        "games": counts.games,
+    }
     make_directory(path.parent, ProgressError)
     try:
         write_atomically(path, json.dumps(values, separators=(",", ":")).encode())

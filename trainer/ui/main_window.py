@@ -153,6 +153,8 @@ class MainWindow(QMainWindow):
         rooms.settings_changed.connect(lambda fields: self._change(**fields))
         rooms.said.connect(self._say)
         rooms.complained.connect(self._complain)
+        rooms.figures_changed.connect(self._refresh_if_shown)
+        self.ready.connect(rooms.catch_up_later)
         return rooms
 
     def _build_menus(self) -> None:
@@ -395,6 +397,11 @@ class MainWindow(QMainWindow):
             lambda _control: course.today(minutes), done=self._show_figures, failed=self._complain
         )
 
+    def _refresh_if_shown(self) -> None:
+        """Renew the figures that stand on the screen; others are renewed when they are shown."""
+        if self.places.current() is self.today:
+            self._refresh()
+
     def _show_figures(self, today: Today) -> None:
         course = self.course
         if course is None:
@@ -408,7 +415,9 @@ class MainWindow(QMainWindow):
             notice=notice(course, self._keeper.notice),
             look=self._look(),
         )
-        if self.places.current() is self.today:
+        focused = self.focusWidget()
+        held = focused is not None and self.today.isAncestorOf(focused) and focused.isVisible()
+        if self.places.current() is self.today and not held:
             self.today.start_button.setFocus()
         self.ready.emit()
 
@@ -677,6 +686,7 @@ class MainWindow(QMainWindow):
         self.today.start_button.setEnabled(False)
         if self.desk is not None:
             self.desk.hush()
+        self.rooms.make_way()
         self._beginning = self._runner.start(
             lambda _control: begin(),
             done=lambda session: self._run_drill(session, blind=blind),

@@ -24,6 +24,7 @@ class Places(QWidget):
         self.bar.setAccessibleName("Places")
         self._stack = QStackedWidget()
         self._opening: list[Callable[[], QWidget]] = []
+        self._names: list[str] = []
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
@@ -34,7 +35,13 @@ class Places(QWidget):
     def add(self, name: str, opening: Callable[[], QWidget]) -> int:
         """Add a place; `opening` gives its widget each time the player goes there."""
         self._opening.append(opening)
+        self._names.append(name)
         return self.bar.addTab(name)
+
+    def tell_at(self, number: int, news: str) -> None:
+        """Put a word beside the name of a place, or take it away with ""."""
+        name = self._names[number]
+        self.bar.setTabText(number, f"{name} · {news}" if news else name)
 
     def current(self) -> QWidget:
         """What is shown now."""

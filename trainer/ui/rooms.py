@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtWidgets import QWidget
@@ -27,12 +27,19 @@ if TYPE_CHECKING:
     from trainer.memory.course import Course
     from trainer.repertoire.graph import Node
     from trainer.ui.base.desk import BaseDesk
+    from trainer.ui.games.own import News, OwnGames
     from trainer.ui.games.place import GamesPlace
     from trainer.ui.lesson.model_games import ModelGames
     from trainer.ui.lesson.place import LessonPlace
     from trainer.ui.map.place import MapPlace
     from trainer.ui.orders.place import OrdersPlace
     from trainer.ui.workshop.page import WorkshopPage
+
+
+#: The number of the place Games.
+_GAMES: Final = 3
+#: How long the figures have stood on the screen before the player's games are looked through.
+_CATCH_UP_AFTER_MS: Final = 1_500
 
 
 @dataclass(frozen=True)
@@ -83,6 +90,8 @@ class Rooms(QObject):
     #: A sentence for the status line, and one that must not be missed.
     said = Signal(str)
     complained = Signal(str)
+    #: Memory or reach has changed behind what is shown.
+    figures_changed = Signal()
 
     def __init__(self, means: Means, asked: Asked) -> None:
         super().__init__(means.window)
@@ -98,6 +107,13 @@ class Rooms(QObject):
         self.orders_of: Course | None = None
         #: The course that games are held against: reading many would take seconds.
         self._games_of: Course | None = None
+        self._own: OwnGames | None = None
+        #: Reads the player's games, so that nothing else waits for that.
+        self._reader = TaskRunner(means.log, self)
+        self._catching_up = QTimer(self)
+        self._catching_up.setSingleShot(True)
+        self._catching_up.setInterval(_CATCH_UP_AFTER_MS)
+        self._catching_up.timeout.connect(self._catch_up)
 
     # -- going there -------------------------------------------------------------------------
 
@@ -139,6 +155,7 @@ class Rooms(QObject):
         if course is not None and course is not self._games_of:
             self._games_of = course
             self.games.show_course(course, self._asked.settings(), self._asked.look())
+        self._means.places.tell_at(_GAMES, "")
         return self.games
 
     def _build_games(self) -> GamesPlace:
@@ -147,16 +164,69 @@ class Rooms(QObject):
         from trainer.ui.games.place import GamesPlace
 
         means = self._means
-        games = GamesPlace(means.runner, editable=True)
+        games = GamesPlace(means.runner, self._own_games(), editable=True)
         games.drill_wanted.connect(self.drill_wanted)
         games.position_chosen.connect(self.position_chosen)
         games.answer_wanted.connect(self.answer_wanted)
         games.settings_changed.connect(self.settings_changed)
         BaseBesideGame(self.base_desk(), games.page)
         MomentsBesideGame(means.engine.adviser, games.page)
-        games.measure(self.base_desk(), means.keeper.replies_file)
-        games.reach_changed.connect(self._forget_orders)
         return games
+
+    # -- own games, whatever is shown ----------------------------------------------------------
+
+    def catch_up_later(self) -> None:
+        """Look through the player's games once the window has been at rest for a moment."""
+        settings = self._asked.settings()
+        if settings.games_files or settings.games_folders or settings.base_file:
+            self._catching_up.start()
+
+    def make_way(self) -> None:
+        """A drill begins: nothing is to slow it."""
+        if self._own is not None:
+            self._own.make_way()
+
+    def _catch_up(self) -> None:
+        if self._asked.drilling():
+            self._catching_up.start()
+            return
+        course = self._fresh()
+        if course is not None:
+            self._own_games().show_course(course, self._asked.settings())
+
+    def _own_games(self) -> OwnGames:
+        if self._own is None:
+            from trainer.ui.games.own import OwnGames
+
+            means = self._means
+            own = OwnGames(means.runner, self._reader, self._asked.drilling, self)
+            own.measure(self.base_desk(), means.keeper.replies_file)
+            own.measured.connect(self._reach_measured)
+            own.news.connect(self._tell_news)
+            own.failed.connect(self._own_games_failed)
+            own.shelf.busy.connect(self._spare_what_is_found)
+            self._own = own
+        return self._own
+
+    def _games_shown(self) -> bool:
+        return self.games is not None and self._means.places.current() is self.games
+
+    def _reach_measured(self) -> None:
+        # Move orders are to be looked for anew: other ones are likely now.
+        self.orders_of = None
+        self.figures_changed.emit()
+
+    def _tell_news(self, news: News) -> None:
+        if news.slips:
+            self.figures_changed.emit()
+        if not self._games_shown():
+            if news.games:
+                self._means.places.tell_at(_GAMES, f"{news.games:,} new")
+            self.said.emit(f"Your games: {news.sentence}")
+
+    def _own_games_failed(self, sentence: str) -> None:
+        if not self._games_shown():
+            self.said.emit(sentence)
 
     def open_lesson(self) -> QWidget:
         """Structures, moments and handouts of the open repertoire."""
@@ -269,9 +339,11 @@ class Rooms(QObject):
 
     def clear(self) -> None:
         """Let go of the course before its repertoire is taken apart."""
-        for place in (self.map, self.orders, self.games, self.lesson):
+        self._catching_up.stop()
+        for place in (self.map, self.orders, self.games, self.lesson, self._own):
             if place is not None:
                 place.clear()
+        self._means.places.tell_at(_GAMES, "")
 
     def flush(self) -> None:
         """Keep what is being written there."""
@@ -282,6 +354,10 @@ class Rooms(QObject):
 
     def close(self) -> None:
         """End what runs beside the window."""
+        self._catching_up.stop()
+        if self._own is not None:
+            self._own.clear()
+        self._reader.close()
         if self._models is not None:
             self._models.close()
         if self.base is not None:
@@ -293,10 +369,6 @@ class Rooms(QObject):
         """The positions of the player's games, where they have been read; also for a worker."""
         gathered = None if self.games is None else self.games.gathered
         return [] if gathered is None else [entry.game.keys for entry in gathered.entries]
-
-    def _forget_orders(self) -> None:
-        """Move orders are to be looked for anew: other ones are likely now."""
-        self.orders_of = None
 
     def _spare_what_is_found(self, looking: bool) -> None:
         """What is found among the move orders stays; no search for garbage goes through it."""

@@ -166,7 +166,7 @@ def gather(
     single, twice = without_repeats(games)
     trouble, choices = "", ()
     try:
-        found = survey_of(repertoire, single, player)
+        found = survey_of(repertoire, single, player, cancelled=control.cancelled)
     except (AmbiguousNameError, UnknownPlayerError) as error:
         trouble, choices = str(error), tuple(getattr(error, "choices", ()))
         found = survey_of(repertoire, [], "")

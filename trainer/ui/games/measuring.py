@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from PySide6.QtCore import QObject, Signal
 
@@ -52,10 +52,11 @@ class Measuring(QObject):
         self._course = course
         self._ask_base()
 
-    def count_own(self, course: Course, own: MoveCounts) -> None:
-        """The player's games were counted."""
-        if course is self._course and own != course.replies.own:
-            self._use(course, own=own)
+    def count_own(self, course: Course, own: MoveCounts, games: int) -> None:
+        """The player's games, so many, were counted."""
+        kept = course.replies
+        if course is self._course and (own, games) != (kept.own, kept.games):
+            self._use(course, own=own, games=games)
 
     # -- the base ------------------------------------------------------------------------------
 
@@ -109,7 +110,7 @@ class Measuring(QObject):
 
     # -- using it ------------------------------------------------------------------------------
 
-    def _use(self, course: Course, **counted: MoveCounts) -> None:
+    def _use(self, course: Course, **counted: MoveCounts | int) -> None:
         self._task = self._runner.start(
             partial(_use, course, self._file_of(course.path), counted),
             done=lambda _nothing: self.measured.emit(),
@@ -118,7 +119,7 @@ class Measuring(QObject):
 
 
 def _use(
-    course: Course, path: Path, counted: dict[str, MoveCounts], _control: TaskControl
+    course: Course, path: Path, counted: dict[str, Any], _control: TaskControl
 ) -> ReplyCounts:
     """Keep new counts and measure reach by them; for a worker thread."""
     from trainer.storage.reply_counts import save_reply_counts

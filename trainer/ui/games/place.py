@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QFocusEvent, QHideEvent, QKeyEvent, QKeySequence, QResizeEvent, QShortcut
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import QComboBox, QStackedWidget, QVBoxLayout, QWidget
 
 from trainer.storage.settings import Settings
 from trainer.ui.games.figures import FiguresPanel
 from trainer.ui.games.list_panel import ListPanel
-from trainer.ui.games.measuring import Measuring
+from trainer.ui.games.own import OwnGames, sources_of
 from trainer.ui.games.page import GamePage
 from trainer.ui.games.sections import SECTION_NAMES, Section
-from trainer.ui.games.shelf import Reading, Shelf, Sources
+from trainer.ui.games.shelf import Reading
 from trainer.ui.look import Look
 from trainer.ui.orders.word_row import WordRow
 from trainer.ui.tasks import TaskRunner
@@ -26,7 +24,6 @@ from trainer.ui.theme import LIGHT
 if TYPE_CHECKING:
     from trainer.memory.course import Course
     from trainer.repertoire.graph import Node
-    from trainer.ui.base.desk import BaseDesk
     from trainer.ui.games.entries import GameEntry, Gathered
 
 #: The share of the height that the words may take.
@@ -37,7 +34,8 @@ class GamesPlace(QWidget):
     """Reads the player's games off this thread and shows them against the repertoire.
 
     With `editable` there are buttons that add moves to the repertoire; they are passed on by
-    `answer_wanted`. Nothing is read while the place is not on the screen.
+    `answer_wanted`. `own` reads the games, also while the place is not on the screen; without it
+    the place has one of its own.
     """
 
     #: Positions to drill now, a list of `Node`.
@@ -50,12 +48,11 @@ class GamesPlace(QWidget):
     settings_changed = Signal(dict)
     #: What memory holds has changed: forgotten decisions were counted or taken back.
     memory_changed = Signal()
-    #: How likely replies are was measured anew.
-    reach_changed = Signal()
 
     def __init__(
         self,
         runner: TaskRunner,
+        own: OwnGames | None = None,
         *,
         editable: bool = False,
         parent: QWidget | None = None,
@@ -66,8 +63,8 @@ class GamesPlace(QWidget):
         self._runner = runner
         self._course: Course | None = None
         self.gathered: Gathered | None = None
-        self._measuring: Measuring | None = None
-        self.shelf = Shelf(runner, self)
+        self.own = own or OwnGames(runner, runner, parent=self)
+        self.shelf = self.own.shelf
         self.words = WordRow(SECTION_NAMES)
         #: The same choice as `words`, where there is no room for them.
         self.word_box = QComboBox()
@@ -110,9 +107,9 @@ class GamesPlace(QWidget):
         self.page.back_wanted.connect(self._back)
         self.page.drill_wanted.connect(self.drill_wanted)
         self.page.answer_wanted.connect(self.answer_wanted)
-        self.shelf.found.connect(self._found)
+        self.own.found.connect(self._found)
+        self.own.failed.connect(self.list.say)
         self.shelf.progressed.connect(self.list.show_progress)
-        self.shelf.failed.connect(self.list.say)
         self.shelf.rested.connect(self.list.rest)
         find = QShortcut(QKeySequence(QKeySequence.StandardKey.Find), self)
         find.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
@@ -124,27 +121,15 @@ class GamesPlace(QWidget):
         """Show the games against another repertoire, or the same one after it was changed."""
         self._course = course
         self.set_look(settings, look)
-        self.shelf.choose(_sources(settings), settings.player or "", count=settings.count_games)
-        self.shelf.show_course(course)
-        self.list.show_sources(_sources(settings))
-        if self._measuring is not None:
-            self._measuring.show_course(course)
-
-    def measure(self, base: BaseDesk, file_of: Callable[[Path], Path]) -> None:
-        """Measure by the games shown here, and by the base, how likely replies are.
-
-        `file_of` tells where that is kept of a repertoire file.
-        """
-        self._measuring = Measuring(self._runner, base, file_of, self)
-        self._measuring.measured.connect(self.reach_changed)
-        self._measuring.failed.connect(self.list.say)
+        self.list.show_sources(sources_of(settings))
+        self.own.show_course(course, settings)
+        if self.own.reading is not None:
+            self._found(self.own.reading)
 
     def clear(self) -> None:
         """Show nothing, and forget the repertoire: another one is being read."""
         self._course = self.gathered = None
-        self.shelf.show_course(None)
-        if self._measuring is not None:
-            self._measuring.show_course(None)
+        self.own.clear()
         self.list.show_gathered(None, "")
         self.figures.clear()
         self.page.clear()
@@ -176,6 +161,8 @@ class GamesPlace(QWidget):
     # -- reading -------------------------------------------------------------------------------
 
     def _found(self, reading: Reading) -> None:
+        if self._course is None or self._course is not self.own.course:
+            return  # of a course that is shown here only when the player comes
         gathered = self.gathered = reading.gathered
         if self._settings.player is None and not gathered.trouble:
             usual = likely_player(gathered)
@@ -187,7 +174,6 @@ class GamesPlace(QWidget):
         self.list.show_gathered(gathered, self._settings.player or "", reading.troubles)
         if first and self.isAncestorOf(self.focusWidget() or self):
             self._focus_section()
-        assert self._course is not None
         self.figures.show_gathered(gathered, self._course, count=self._settings.count_games)
         counts = {
             Section.GAMES: len(gathered.entries),
@@ -196,11 +182,9 @@ class GamesPlace(QWidget):
             Section.FORGOTTEN: len(gathered.forgotten),
         }
         for section, count in counts.items():
-            self.words.set_count(section, count if _sources(self._settings) else None)
+            self.words.set_count(section, count if sources_of(self._settings) else None)
         if self.page.entry is not None and self._stack.currentWidget() is self.page:
             self._renew_page(gathered)
-        if reading.replies is not None and self._measuring is not None:
-            self._measuring.count_own(self._course, reading.replies)
         if reading.counted:
             self.list.say_counted(len(reading.counted))
             self.memory_changed.emit()
@@ -222,8 +206,8 @@ class GamesPlace(QWidget):
         """Note a setting and look through the games with it."""
         self.settings_changed.emit(fields)
         settings = self._settings = replace(self._settings, **fields)
-        self.list.show_sources(_sources(settings))
-        self.shelf.choose(_sources(settings), settings.player or "", count=settings.count_games)
+        self.list.show_sources(sources_of(settings))
+        self.own.choose(settings)
 
     def _add_sources(self, files: tuple[str, ...], folders: tuple[str, ...]) -> None:
         self._change(games_files=files, games_folders=folders)
@@ -298,15 +282,6 @@ class GamesPlace(QWidget):
         else:
             super().keyPressEvent(event)
 
-    def showEvent(self, event) -> None:
-        super().showEvent(event)
-        self.shelf.allow(True)
-
-    def hideEvent(self, event: QHideEvent) -> None:
-        super().hideEvent(event)
-        # The drill must not wait for what nobody looks at.
-        self.shelf.allow(False)
-
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self._arrange()
@@ -323,10 +298,3 @@ def likely_player(gathered: Gathered) -> str:
     (name, games), *_ = gathered.names.most_common(1) or [("", 0)]
     total = len(gathered.entries)
     return name if total >= 3 and games > total / 2 else ""
-
-
-def _sources(settings: Settings) -> Sources:
-    return Sources(
-        tuple(Path(name) for name in settings.games_files),
-        tuple(Path(name) for name in settings.games_folders),
-    )

@@ -66,32 +66,55 @@ def _stamp(path: Path) -> _Stamp | None:
 
 
 @dataclass(frozen=True, eq=False)
+class Files:
+    """All games of the sources, as they were read.
+
+    `unread` tells whether a file that is there could not be read: it may be held by who writes
+    it.
+    """
+
+    cache: _Cache
+    stamps: Mapping[Path, _Stamp | None]
+    troubles: tuple[str, ...]
+    unread: bool = False
+
+    def games(self) -> list[PlayedGame]:
+        """The games of all files."""
+        return [game for _, games in self.cache.values() for game in games]
+
+
+@dataclass(frozen=True, eq=False)
 class Reading:
     """What came of reading: the games shown, the slips that now count, and what went wrong."""
 
     gathered: Gathered
-    cache: _Cache
-    stamps: Mapping[Path, _Stamp | None]
     counted: Sequence[Answer]
     troubles: tuple[str, ...]
     #: How often known replies were played in the player's games, None where he is not named.
     replies: MoveCounts | None = None
-    #: Whether a file that is there could not be read: it may be held by who writes it.
-    unread: bool = False
 
 
 class Shelf(QObject):
-    """Reads while it may; tells what came of it."""
+    """Reads while it may; tells what came of it.
+
+    Files are read by `reader`, which may be a worker of its own so that nothing waits for it;
+    `runner`, the one that never runs beside an edit, holds the games against the repertoire.
+    """
 
     found = Signal(object)
     progressed = Signal(float)
     failed = Signal(str)
     #: Reading was given up or has ended.
     rested = Signal()
+    #: Reading has begun, or is over for now.
+    busy = Signal(bool)
 
-    def __init__(self, runner: TaskRunner, parent: QObject | None = None) -> None:
+    def __init__(
+        self, runner: TaskRunner, reader: TaskRunner, parent: QObject | None = None
+    ) -> None:
         super().__init__(parent)
         self._runner = runner
+        self._reader = reader
         self._course: Course | None = None
         self._sources = Sources()
         self._player = ""
@@ -141,6 +164,11 @@ class Shelf(QObject):
         """Whether games are being read."""
         return self._task is not None
 
+    @property
+    def due(self) -> bool:
+        """Whether games are to be looked through as soon as that is allowed."""
+        return self._due
+
     def refresh(self) -> None:
         """Look through the games anew; files that are the same are not read again."""
         self._halt()
@@ -158,37 +186,51 @@ class Shelf(QObject):
     def _halt(self) -> None:
         if self._task is not None:
             self._task.cancel()
-            self._task = None
             self._due = True
+            self._end()
+
+    def _end(self) -> None:
+        self._task = None
+        self.busy.emit(False)
 
     def _go_on(self) -> None:
-        course = self._course
-        if not (self._may and self._due) or course is None or self._task is not None:
+        if not (self._may and self._due) or self._course is None or self._task is not None:
             return
         self._due = False
-        sources, player, count, cache = self._sources, self._player, self._count, self._cache
-        self._task = self._runner.start(
-            lambda control: read_shelf(course, sources, player, cache, control, count=count),
-            done=self._done,
+        sources, cache = self._sources, self._cache
+        self.busy.emit(True)
+        self._task = self._reader.start(
+            lambda control: read_files(sources, cache, control),
+            done=self._read,
             failed=self._failed,
             progressed=self.progressed.emit,
         )
 
-    def _done(self, reading: Reading) -> None:
-        self._task = None
-        fresh = reading.stamps != self._stamps
-        self._cache, self._stamps = reading.cache, reading.stamps
+    def _read(self, files: Files) -> None:
+        """The files are read: hold their games against the repertoire."""
+        course, player, count = self._course, self._player, self._count
+        assert course is not None
+        fresh = files.stamps != self._stamps
+        self._cache, self._stamps = files.cache, files.stamps
         self._watch()
         self._tries = 0 if fresh else self._tries + 1
-        self._again_anyway = reading.unread and self._tries < _TRIES
+        self._again_anyway = files.unread and self._tries < _TRIES
         if fresh or self._again_anyway:
             self._again.start()
+        self._task = self._runner.start(
+            lambda control: hold_against(course, files, player, control, count=count),
+            done=self._done,
+            failed=self._failed,
+        )
+
+    def _done(self, reading: Reading) -> None:
+        self._end()
         self.found.emit(reading)
         self.rested.emit()
         self._go_on()
 
     def _failed(self, sentence: str) -> None:
-        self._task = None
+        self._end()
         self.failed.emit(sentence)
         self.rested.emit()
 
@@ -204,13 +246,14 @@ class Shelf(QObject):
             self._watcher.directoryChanged.connect(lambda _path: self._quiet.start())
         wanted = {str(path) for path in (*self._sources.files, *self._sources.folders)}
         # The system watches so many files and no more; an old one is seldom written to.
-        newest = sorted(self._cache, key=lambda path: -self._cache[path][0][1])
-        wanted |= {str(path) for path in newest[:_WATCHED]}
+        held = list(self._cache.items())
+        newest = sorted(held, key=lambda one: -one[1][0][1])[:_WATCHED]
+        wanted |= {str(path) for path, _ in newest}
         wanted = {name for name in wanted if Path(name).exists()}
-        held = {*self._watcher.files(), *self._watcher.directories()}
-        if gone := sorted(held - wanted):
+        watched = {*self._watcher.files(), *self._watcher.directories()}
+        if gone := sorted(watched - wanted):
             self._watcher.removePaths(gone)
-        if new := sorted(wanted - held):
+        if new := sorted(wanted - watched):
             self._watcher.addPaths(new)
 
     def _look(self) -> None:
@@ -222,20 +265,14 @@ class Shelf(QObject):
             self.refresh()
 
 
-def read_shelf(
-    course: Course,
-    sources: Sources,
-    player: str,
-    cache: _Cache,
-    control: TaskControl,
-    *,
-    count: bool,
-) -> Reading:
-    """Read what has changed and hold all games against the course; for a worker thread."""
+def read_files(sources: Sources, cache: _Cache, control: TaskControl) -> Files:
+    """Read what has changed since `cache`; for a worker thread.
+
+    What was read whole is noted in `cache` at once, so that nothing is read twice where reading
+    is interrupted. Raises `ImportCancelledError`.
+    """
     from trainer.errors import StemlineError
     from trainer.games.reading import read_games
-    from trainer.games.replies import own_replies
-    from trainer.ui.games.entries import gather
 
     stamps = sources.stamps()
     kept: _Cache = {}
@@ -258,13 +295,23 @@ def read_shelf(
             troubles.append(str(error))
             unread = unread or stamp is not None
             continue
-        kept[path] = (stamp or (0, 0), games)
-    played = [game for _, games in kept.values() for game in games]
-    troubles += [
+        kept[path] = cache[path] = (stamp or (0, 0), games)
+    return Files(kept, stamps, tuple(troubles), unread)
+
+
+def hold_against(
+    course: Course, files: Files, player: str, control: TaskControl, *, count: bool
+) -> Reading:
+    """Hold all games against the course; for a worker thread. Raises `ImportCancelledError`."""
+    from trainer.games.replies import own_replies
+    from trainer.ui.games.entries import gather
+
+    played = files.games()
+    troubles = files.troubles + tuple(
         f"{game.path.name}, game {game.number}, line {game.fault_line}: {game.fault}"
         for game in played
         if game.fault
-    ]
+    )
     gathered = gather(course, played, player, control)
     counted: Sequence[Answer] = ()
     if count and not control.cancelled():
@@ -272,4 +319,4 @@ def read_shelf(
     replies = None
     if player and not gathered.trouble:
         replies = own_replies(course.repertoire, (entry.walk for entry in gathered.entries))
-    return Reading(gathered, kept, stamps, counted, tuple(troubles), replies, unread)
+    return Reading(gathered, counted, troubles, replies)
