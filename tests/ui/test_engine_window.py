@@ -386,9 +386,30 @@ def test_critical_moments_stand_beside_a_game_and_on_its_ribbon(
     button = next(b for b in beside.panel.findChildren(QPushButton) if b.text() == "Show move 3")
     button.click()
     assert place.page.ply == 4
-    # Kept with the game: shown again at once.
     place.page.set_look(window.settings, window._look())
     assert "the game turns" in place.page.ribbon.strip._line.mark(5)
+    window.close()
+    # Kept with the game: another day they are shown at once, and no engine is started.
+    window = make_window(small, **QUICK, player="Linden, Mara", games_files=(str(games),))
+    window.places.go(3)
+    place = window.rooms.games
+    assert place is not None
+    qtbot.waitUntil(lambda: place.gathered is not None, timeout=PATIENCE)
+    assert place.gathered is not None
+    place._open(place.gathered.entries[0])
+    assert place.page.ribbon.strip._line is not None
+    assert "the game turns" in place.page.ribbon.strip._line.mark(5)
+    beside = place.page.findChild(MomentsBesideGame)
+    assert beside is not None
+    assert beside.button.isHidden()
+    told: list[int] = []
+    adviser = window.engine.adviser
+    moves = beside._moves
+    adviser.moments(
+        chess.Board(), moves, done=lambda found: told.append(len(found)), failed=lambda _said: None
+    )
+    qtbot.waitUntil(lambda: bool(told), timeout=PATIENCE)
+    assert adviser._worker._thread is None
 
 
 @pytest.mark.parametrize("notation", ["letters", "figurines"])

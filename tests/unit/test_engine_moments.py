@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 
 import chess
 import pytest
@@ -11,6 +13,7 @@ from tests.engines import STOCKFISH
 from trainer.engine.cache import EvaluationCache
 from trainer.engine.evaluation import Evaluation
 from trainer.engine.evaluator import CachedEvaluator
+from trainer.engine.kept_moments import keep_moments, known_moments
 from trainer.engine.moments import MomentKind, find_moments
 from trainer.engine.session import Engine, EngineOptions
 
@@ -86,3 +89,34 @@ def test_nodes_are_bounded_and_known_moves_are_passed_by(evaluate: CachedEvaluat
     found = find_moments(chess.Board(), moves, counted, total_nodes=500_000, first_ply=6)
     assert sum(spent) <= 500_000
     assert all(moment.ply >= 6 for moment in found)
+
+
+def test_moments_are_kept_with_their_game(tmp_path: Path, evaluate: CachedEvaluator) -> None:
+    moves = moves_of("f3 e5 g4 Nc6 h3 Qh4#")
+    found = find_moments(chess.Board(), moves, evaluate, total_nodes=100_000)
+    assert found
+    path = tmp_path / "evaluations.sqlite"
+    with EvaluationCache(path) as cache:
+        assert known_moments(cache, chess.Board(), moves) is None
+        keep_moments(cache, chess.Board(), moves, found)
+        keep_moments(cache, chess.Board(), moves[:2], ())
+    with EvaluationCache(path) as cache:
+        assert known_moments(cache, chess.Board(), moves) == found
+        # That nothing was found is known as well; of other games nothing is.
+        assert known_moments(cache, chess.Board(), moves[:2]) == ()
+        assert known_moments(cache, chess.Board(), moves[:4]) is None
+        other = chess.Board()
+        other.remove_piece_at(chess.A1)
+        assert known_moments(cache, other, moves) is None
+
+
+@pytest.mark.parametrize("text", ["", "{}x", "[1]", '[{"fen": "x"}]', '[{"fen": 3}]', "null"])
+def test_moments_that_are_broken_are_looked_for_again(tmp_path: Path, text: str) -> None:
+    path, moves = tmp_path / "evaluations.sqlite", moves_of("e4 e5")
+    with EvaluationCache(path) as cache:
+        keep_moments(cache, chess.Board(), moves, ())
+    with sqlite3.connect(path) as connection:
+        connection.execute("UPDATE moments SET found = ?", (text,))
+    connection.close()
+    with EvaluationCache(path) as cache:
+        assert known_moments(cache, chess.Board(), moves) is None

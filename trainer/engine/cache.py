@@ -1,4 +1,5 @@
-"""Evaluations that were paid for once, in a small SQLite file of their own.
+"""Evaluations that were paid for once, in a small SQLite file of their own, with the critical
+moments of games that they led to.
 
 Nothing here cannot be computed again, so a file that is damaged or cannot be written costs time
 and never the player's work: it is begun anew, or done without. Each evaluation is committed as
@@ -25,7 +26,11 @@ FILE_NAME: Final = "evaluations.sqlite"
 #: The layout of the file; one of another layout is begun anew.
 _LAYOUT: Final = 1
 _PATIENCE: Final = 5.0
-_TABLE: Final = """
+_TABLES: Final = """
+CREATE TABLE IF NOT EXISTS moments (
+    game TEXT PRIMARY KEY,
+    found TEXT NOT NULL
+) WITHOUT ROWID;
 CREATE TABLE IF NOT EXISTS evaluation (
     key INTEGER NOT NULL,
     position BLOB NOT NULL,
@@ -35,7 +40,7 @@ CREATE TABLE IF NOT EXISTS evaluation (
     moves TEXT NOT NULL,
     result TEXT NOT NULL,
     PRIMARY KEY (key, engine, nodes, lines, moves)
-) WITHOUT ROWID
+) WITHOUT ROWID;
 """
 
 
@@ -142,6 +147,25 @@ class EvaluationCache:
                 return _decoded(row[1], board)
         return None
 
+    def keep_moments(self, game: str, found: str) -> None:
+        """Keep what was found in a game, as text, in place of what was kept before."""
+        with self._lock:
+            try:
+                self._connection.execute(
+                    "INSERT OR REPLACE INTO moments VALUES (?, ?)", (game, found)
+                )
+            except sqlite3.Error as error:
+                self.notice = f"Evaluations are not kept any more ({error})."
+
+    def find_moments(self, game: str) -> str | None:
+        """What was kept of a game; None where nothing was."""
+        with self._lock, contextlib.suppress(sqlite3.Error):
+            row = self._connection.execute(
+                "SELECT found FROM moments WHERE game = ?", (game,)
+            ).fetchone()
+            return None if row is None else str(row[0])
+        return None
+
     def close(self) -> None:
         """Close the file."""
         with self._lock:
@@ -167,7 +191,7 @@ def _connect(path: Path) -> sqlite3.Connection:
 
 def _prepared(connection: sqlite3.Connection) -> sqlite3.Connection:
     connection.isolation_level = None
-    connection.execute(_TABLE)
+    connection.executescript(_TABLES)
     connection.execute(f"PRAGMA user_version = {_LAYOUT}")
     return connection
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, QTimer, Signal
 
 from trainer.errors import EngineError
 from trainer.storage.log import BugLog
@@ -220,19 +220,39 @@ class Adviser(QObject):
         told: Callable[[float], None] | None = None,
         first_ply: int = 1,
     ) -> Request | None:
-        """The critical moments of a game, found in the background."""
+        """The critical moments of a game, found in the background and kept with it.
+
+        Where they were found before they are told at once, and no engine is started.
+        """
+        known = self.known_moments(start, moves) if first_ply == 1 else None
+        if known is not None:
+            QTimer.singleShot(0, self, lambda: done(known))
+            return None
         if not self._choose(failed):
             return None
         board, line = start.copy(stack=False), list(moves)
 
         def work(engine: Engine, request: Request) -> tuple[Moment, ...]:
             from trainer.engine.evaluator import CachedEvaluator
+            from trainer.engine.kept_moments import keep_moments
             from trainer.engine.moments import find_moments
 
-            evaluate = CachedEvaluator(engine, self.cache(), request.stopped)
-            return find_moments(board, line, evaluate, first_ply=first_ply, told=request.tell)
+            cache = self.cache()
+            evaluate = CachedEvaluator(engine, cache, request.stopped)
+            found = find_moments(board, line, evaluate, first_ply=first_ply, told=request.tell)
+            if first_ply == 1:
+                keep_moments(cache, board, line, found)
+            return found
 
         return self._worker.ask(work, done=done, failed=failed, told=told, background=True)
+
+    def known_moments(
+        self, start: chess.Board, moves: Sequence[chess.Move]
+    ) -> tuple[Moment, ...] | None:
+        """The moments of a game where they were found before; the engine is not asked."""
+        from trainer.engine.kept_moments import known_moments
+
+        return known_moments(self.cache(), start, moves)
 
     def near_best(self, board: chess.Board) -> Sequence[tuple[chess.Move, float]]:
         """Near-best moves that are known already, for strangers; the engine is not asked."""

@@ -31,7 +31,7 @@ class MomentsBesideGame(QObject):
         self._entry: GameEntry | None = None
         self._moves: tuple[chess.Move, ...] = ()
         self._request: Request | None = None
-        self._found: dict[tuple[chess.Move, ...], tuple[Moment, ...]] = {}
+        self._found: tuple[Moment, ...] | None = None
         self.panel = QWidget()
         self.button = QPushButton("Find critical &moments")
         self.button.setToolTip("With the engine: where one move mattered, where the game turned")
@@ -61,17 +61,15 @@ class MomentsBesideGame(QObject):
         self._request = self._adviser.moments(
             unpack_position(entry.game.packed_at(0)),
             moves,
-            done=lambda found: self._take(moves, found),
+            done=self._take,
             failed=self._fail,
             told=lambda share: self._say(f"The engine goes through the game: {share:.0%}"),
         )
         self.button.setEnabled(self._request is None)
 
-    def _take(self, moves: tuple[chess.Move, ...], found: tuple[Moment, ...]) -> None:
+    def _take(self, found: tuple[Moment, ...]) -> None:
         self._request = None
-        self._found[moves] = found
-        if self._moves == moves:
-            self._show(found)
+        self._show(found)
 
     def _fail(self, sentence: str) -> None:
         self._request = None
@@ -79,23 +77,24 @@ class MomentsBesideGame(QObject):
         self._say(sentence)
 
     def _stepped(self, _board: chess.Board, entry: GameEntry) -> None:
-        new = entry is not self._entry
-        if new:
-            self._entry, self._moves = entry, _moves(entry)
-        known = self._found.get(self._moves)
-        if new:
-            self._adviser.give_up(self._request)
-            self._request = None
-            clear_layout(self._list)
-            self._say("")
-            self.button.setEnabled(True)
-            self.button.setVisible(known is None)
-            if known is not None:
-                self._show(known)
-        elif known is not None:
-            self._mark(known)
+        if entry is self._entry:
+            if self._found is not None:
+                self._mark(self._found)
+            return
+        self._entry, self._moves, self._found = entry, _moves(entry), None
+        self._adviser.give_up(self._request)
+        self._request = None
+        clear_layout(self._list)
+        self._say("")
+        self.button.setEnabled(True)
+        self.button.show()
+        start = unpack_position(entry.game.packed_at(0))
+        known = self._adviser.known_moments(start, self._moves)
+        if known is not None:
+            self._show(known)
 
     def _show(self, found: tuple[Moment, ...]) -> None:
+        self._found = found
         self.button.hide()
         clear_layout(self._list)
         self._say("" if found else "Nowhere did one move matter much more than the others.")
