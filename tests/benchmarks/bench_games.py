@@ -105,7 +105,7 @@ def _window(home: Path, path: Path, count: int) -> list[Figure]:
     wait_until(app, lambda: bool(ready))
     meter = StallMeter()
     with meter.watching():
-        end = time.perf_counter() + 2
+        end = time.perf_counter() + 1  # before the games are looked through by themselves
         wait_until(app, lambda: time.perf_counter() > end)
     idle = meter.worst
     window.rooms.open_games()
@@ -113,7 +113,7 @@ def _window(home: Path, path: Path, count: int) -> list[Figure]:
         begun = time.perf_counter()
         window.places.go(3)
         place = window.rooms.games
-        wait_until(app, lambda: place.gathered is not None, 120)
+        wait_until(app, lambda: place.gathered is not None, 400)
         taken = time.perf_counter() - begun
         wait_until(app, lambda: not window._runner.busy())
     reading = meter.worst

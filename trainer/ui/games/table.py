@@ -101,21 +101,24 @@ class GameModel(QAbstractTableModel):
         )
 
     def _refill(self) -> None:
-        words = self._needle.split()
         self.beginResetModel()
-        self._shown = [
-            entry
-            for entry in self._entries
-            if (self._only is None or id(entry.walk) in self._only)
-            and (self._kind is None or entry.is_kind(self._kind))
-            and all(word in entry.spoken for word in words)
-        ]
-        self._sort()
+        self._shown = self._let_through()
+        # The list comes sorted by date already, and is long: the window would stand still.
+        if (self._column, self._down) != (DATE, True):
+            # Equal ones stay in the order of the list, the newest first.
+            self._shown.sort(key=_KEYS[self._column], reverse=self._down)
         self.endResetModel()
 
-    def _sort(self) -> None:
-        # Equal ones stay in the order of the list, the newest first.
-        self._shown.sort(key=_KEYS[self._column], reverse=self._down)
+    def _let_through(self) -> list[GameEntry]:
+        only, kind, words = self._only, self._kind, self._needle.split()
+        shown = list(self._entries)
+        if only is not None:
+            shown = [entry for entry in shown if id(entry.walk) in only]
+        if kind is not None:
+            shown = [entry for entry in shown if entry.is_kind(kind)]
+        for word in words:
+            shown = [entry for entry in shown if word in entry.spoken]
+        return shown
 
     def sort(self, column: int, order: Qt.SortOrder = Qt.SortOrder.AscendingOrder) -> None:
         self._column, self._down = column, order == Qt.SortOrder.DescendingOrder
