@@ -228,19 +228,63 @@ def test_a_test_is_stopped_and_goes_on(
 ) -> None:
     path = tmp_path / "blunder.pgn"
     path.write_text(BLUNDER, encoding="utf-8")
-    window = make_window(path, **{**QUICK, "engine_nodes": 1_000_000})
+    window = make_window(path, **{**QUICK, "engine_nodes": 300_000})
     test = under_test(window)
     test.start()
-    qtbot.waitUntil(lambda: test.progress.value() >= 1, timeout=PATIENCE)
+    qtbot.waitUntil(lambda: test.progress.value() >= 1, timeout=2 * PATIENCE)
     test.stop()
     assert "Stopped after" in test.state.text()
     qtbot.waitUntil(lambda: not window.engine.adviser.working, timeout=PATIENCE)
     window._change_and_apply({"engine_nodes": 5_000})
     test.start()
     qtbot.waitUntil(lambda: test.state.text().startswith("Done"), timeout=PATIENCE)
-    # An edit makes what was found a thing of the past.
+    # After an edit what was found still stands there, and the text says what it is of.
+    found = test.list.count()
+    assert found
     window.engine.set_course(window.course)
+    assert test.list.count() == found
+    assert "has changed since the test" in test.state.text()
+    # With another repertoire it is gone.
+    window.engine.set_course(None)
     assert test.list.count() == 0
+
+
+def test_a_finding_has_its_remedy_at_hand(
+    qtbot: QtBot, make_window: MakeWindow, tmp_path: Path
+) -> None:
+    path = tmp_path / "unsound.pgn"
+    path.write_text(
+        '[RepertoireSide "White"]\n\n1. e4 e5 2. Nf3 d6 3. Nxe5 a6 4. Nf3 *\n', encoding="utf-8"
+    )
+    window = make_window(path, **QUICK)
+    test = under_test(window)
+    assert not test.take_button.isEnabled()
+    test.start()
+    qtbot.waitUntil(lambda: test.state.text().startswith("Done"), timeout=PATIENCE)
+    hole = next(n for n, f in enumerate(test.findings) if f.kind is FindingKind.HOLE)
+    finding = test.findings[hole]
+    test.list.setCurrentRow(hole)
+    assert test.take_button.text().startswith("Take &in the answer ")
+    # With the keyboard: the button's letter.
+    test.take_button.setFocus(Qt.FocusReason.TabFocusReason)
+    qtbot.keyClick(test.take_button, Qt.Key.Key_Space)
+    assert finding not in test.findings
+    assert window.course is not None
+    repertoire = window.course.repertoire
+
+    def answered() -> bool:
+        reply = repertoire.nodes[finding.node.key].edge_for(finding.remedy[0])
+        return reply is not None and reply.child.edge_for(finding.remedy[1]) is not None
+
+    qtbot.waitUntil(answered, timeout=PATIENCE)
+    qtbot.waitUntil(lambda: "has changed since the test" in test.state.text(), timeout=PATIENCE)
+    assert test.findings, "what else was found still stands there"
+    loses = next(n for n, f in enumerate(test.findings) if f.kind is FindingKind.LOSES)
+    test.list.setCurrentRow(loses)
+    test.edit_button.click()
+    assert window.desk is not None
+    assert window.places.current() is window.desk.page
+    assert window.desk.page.board.board.epd() == test.findings[loses].node.board().epd()
 
 
 def test_the_engine_is_silent_while_a_question_is_open(

@@ -72,6 +72,19 @@ class Finding:
         """Centipawns that it costs in an average game."""
         return self.reach * self.loss
 
+    @property
+    def remedy(self) -> tuple[chess.Move, ...]:
+        """Moves from the position of `node` that would mend it, were they in the repertoire.
+
+        The better move, or the reply of a hole and the answer to it; nothing where a line ends
+        badly, which has to be mended further up.
+        """
+        if self.best is None or self.kind is FindingKind.END:
+            return ()
+        if self.kind is FindingKind.HOLE and self.move is not None:
+            return (self.move, self.best)
+        return (self.best,)
+
 
 @dataclass(frozen=True)
 class CheckSettings:

@@ -106,10 +106,14 @@ class EngineParts(QObject):
 
     def set_course(self, course: Course | None) -> None:
         """Another repertoire is open, or the same one after edits."""
-        self._course = course
+        before, self._course = self._course, course
         if course is not None:
             course.plausible = self.replies
-        if self.test_window is not None:
+        if self.test_window is None:
+            return
+        if course is not None and before is not None and course.repertoire is before.repertoire:
+            self.test_window.edited()
+        else:
             self.test_window.forget()
 
     def set_look(self, settings: Settings) -> None:
@@ -204,6 +208,8 @@ class EngineParts(QObject):
             self.test_window.chosen.connect(self._look_at_finding)
             self.test_window.settings_wanted.connect(self.choose_engine)
             self.test_window.said.connect(self.said)
+            self.test_window.line_taken.connect(self._take)
+            self.test_window.edit_wanted.connect(self._edit)
             if self.adviser.cache().notice:
                 self.said.emit(self.adviser.cache().notice)
         self.test_window.show()

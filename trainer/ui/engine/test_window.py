@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 )
 
 from trainer.memory.sentences import count
+from trainer.notation.display import shown_san
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
 
@@ -44,6 +45,10 @@ class TestWindow(QDialog):
     #: A finding was chosen: its position is to be looked at.
     chosen = Signal(object, object)
     settings_wanted = Signal()
+    #: A position, and moves from it to take into the repertoire.
+    line_taken = Signal(object, object)
+    #: A position to open in the workshop, a `chess.Board`.
+    edit_wanted = Signal(object)
     #: A sentence for the status line of the window.
     said = Signal(str)
 
@@ -68,7 +73,11 @@ class TestWindow(QDialog):
         self.stop_button = QPushButton("S&top")
         self.engine_button = QPushButton("&Engine …")
         self.close_button = QPushButton("&Close")
+        self.look_button = QPushButton("&Look at it")
+        self.take_button = QPushButton()
+        self.edit_button = QPushButton("E&dit here")
         self._build()
+        self._offer()
         self._show_state()
 
     def _build(self) -> None:
@@ -77,14 +86,22 @@ class TestWindow(QDialog):
         self.list.setTextElideMode(Qt.TextElideMode.ElideNone)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.setAccessibleName("What was found; Enter looks at the position")
-        self.list.itemActivated.connect(self._choose)
+        self.list.itemActivated.connect(lambda _item: self._choose())
+        self.list.currentRowChanged.connect(lambda _row: self._offer())
         for button, act in (
             (self.start_button, self.start),
             (self.stop_button, self.stop),
             (self.engine_button, self.settings_wanted.emit),
             (self.close_button, self.reject),
+            (self.look_button, self._choose),
+            (self.take_button, self._take),
+            (self.edit_button, self._edit),
         ):
             button.clicked.connect(lambda _checked=False, act=act: act())
+        remedies = QHBoxLayout()
+        for button in (self.look_button, self.take_button, self.edit_button):
+            remedies.addWidget(button)
+        remedies.addStretch(1)
         row = QHBoxLayout()
         for button in (self.start_button, self.stop_button, self.engine_button):
             row.addWidget(button)
@@ -94,6 +111,7 @@ class TestWindow(QDialog):
         outer.addWidget(self.state)
         outer.addWidget(self.progress)
         outer.addWidget(self.list, 1)
+        outer.addLayout(remedies)
         outer.addLayout(row)
         size = QSize(round(640 * self._look.scale), round(480 * self._look.scale))
         self.resize(size.boundedTo(self.screen().availableSize() - QSize(40, 60)))
@@ -140,20 +158,25 @@ class TestWindow(QDialog):
         self._show_state(f"Stopped{where}. What was evaluated is kept: Start goes on from there.")
 
     def forget(self) -> None:
-        """Another repertoire was opened, or this one was edited: what was found is of the old."""
+        """Another repertoire was opened: what was found is of the old one."""
+        self._end()
+        self._findings, self._seen, self._repertoire = [], set(), None
+        self.list.clear()
+        self.progress.setRange(0, 1)
+        self._show_state()
+
+    def edited(self) -> None:
+        """The repertoire was edited: a test that runs is of the old one, as what it found is."""
         if not self._wanted and not self._findings:
             self._end()
             return
         was_running = self._wanted
         self._end()
-        self._findings, self._seen, self._repertoire = [], set(), None
-        self.list.clear()
         self.progress.setRange(0, 1)
         self._show_state(
-            "The repertoire has changed, so the test was stopped; Start goes on, and only what is "
-            "new has to be evaluated."
-            if was_running
-            else ""
+            "The repertoire has changed"
+            + (", so the test was stopped" if was_running else " since the test")
+            + "; Start goes on, and only what is new has to be evaluated."
         )
 
     def _end(self) -> None:
@@ -184,6 +207,9 @@ class TestWindow(QDialog):
         row = sum(other.weight >= finding.weight for other in self._findings)
         self._findings.insert(row, finding)
         self.list.insertItem(row, QListWidgetItem(self._text(finding)))
+        if self.list.currentRow() < 0:
+            self.list.setCurrentRow(0)
+        self._offer()
 
     def _text(self, finding: Finding) -> str:
         from trainer.engine.check_report import move_number, sentence, where
@@ -221,6 +247,7 @@ class TestWindow(QDialog):
         self._look = look
         for row, finding in enumerate(self._findings):
             self.list.item(row).setText(self._text(finding))
+        self._offer()
 
     def _show_state(self, text: str = "") -> None:
         self.state.setText(
@@ -231,7 +258,46 @@ class TestWindow(QDialog):
         self.start_button.setEnabled(not self._wanted)
         self.stop_button.setEnabled(self._wanted)
 
-    def _choose(self, item: QListWidgetItem) -> None:
-        row = self.list.row(item)
-        if 0 <= row < len(self._findings):
-            self.chosen.emit(self._findings[row], self._repertoire)
+    # -- what to do about it -----------------------------------------------------------------
+
+    def _current(self) -> Finding | None:
+        row = self.list.currentRow()
+        return self._findings[row] if 0 <= row < len(self._findings) else None
+
+    def _offer(self) -> None:
+        """Name what can be done about the finding that is chosen."""
+        finding = self._current()
+        self.look_button.setEnabled(finding is not None)
+        self.edit_button.setEnabled(finding is not None)
+        remedy = finding.remedy if finding is not None else ()
+        self.take_button.setEnabled(bool(remedy))
+        self.take_button.setText("Take &in the remedy")
+        if finding is not None and remedy:
+            from trainer.engine.evaluation import line_sans
+
+            board, notation = finding.node.board(), self._look.notation
+            sans = [shown_san(san, notation) for san in line_sans(board, remedy)]
+            # One move stands beside the prepared one, two are a reply and the answer to it.
+            answered = f"the answer {sans[1]}" if len(sans) > 1 else sans[0]
+            self.take_button.setText(f"Take &in {answered}")
+
+    def _choose(self) -> None:
+        finding = self._current()
+        if finding is not None:
+            self.chosen.emit(finding, self._repertoire)
+
+    def _take(self) -> None:
+        """Take the remedy into the repertoire; the finding has been dealt with."""
+        finding = self._current()
+        if finding is None or not finding.remedy:
+            return
+        row = self.list.currentRow()
+        self._findings.pop(row)
+        self.list.takeItem(row)
+        self._offer()
+        self.line_taken.emit(finding.node.board(), finding.remedy)
+
+    def _edit(self) -> None:
+        finding = self._current()
+        if finding is not None:
+            self.edit_wanted.emit(finding.node.board())
