@@ -12,6 +12,7 @@ from pathlib import Path
 
 import cairosvg
 import chess
+import numpy as np
 import chess.pgn
 import pytest
 
@@ -259,6 +260,34 @@ def test_the_painted_diagram_looks_like_the_drawn_one() -> None:
     assert painted.get_width() == drawn.get_width() == 300
     different = sum(abs(a - b) > 60 for a, b in zip(one, other, strict=True) if a != 255)
     assert different < len(one) * 0.01
+
+
+@pytest.mark.parametrize("flipped", [False, True])
+def test_arrows_numbers_and_marks_look_like_the_drawn_ones(flipped: bool) -> None:
+    # On an empty board, so that nothing but them can differ; beside it the same without them.
+    from trainer.diagram import diagram_svg
+
+    board = chess.Board(None)
+    arrows = ((chess.E2, chess.E4), (chess.G8, chess.F6), (chess.A1, chess.H8))
+    marks = (chess.D5, chess.B7)
+    diagram = Diagram(board, arrows=arrows, marks=marks, flipped=flipped)
+    bare = Diagram(board, flipped=flipped)
+
+    def pixels(png: bytes) -> np.ndarray:
+        surface = load_cairo().ImageSurface.create_from_png(io.BytesIO(png))
+        rows = np.frombuffer(surface.get_data(), np.uint8)
+        return rows.reshape(400, surface.get_stride())[:, 0:1600:4].astype(int)
+
+    def drawn(one: Diagram) -> np.ndarray:
+        svg = diagram_svg(one.board, size=400, flipped=flipped, arrows=one.arrows, marks=one.marks)
+        return pixels(cairosvg.svg2png(bytestring=svg.encode()))
+
+    painter = DiagramPainter()
+    ours = pixels(painter.png(diagram, 400)) - pixels(painter.png(bare, 400))
+    theirs = drawn(diagram) - drawn(bare)
+    assert np.abs(theirs).max() > 100
+    assert (np.abs(theirs) > 60).mean() > 0.01
+    assert (np.abs(ours - theirs) > 60).mean() < 0.002
 
 
 @pytest.mark.parametrize("ending", ["pdf", "html", "pgn", "epd", "png", "svg"])

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
     from trainer.lesson.game import LessonGame
     from trainer.lesson.moments import Better
     from trainer.lesson.structures import StructureBook
+    from trainer.lesson.tricks import Confirm, Trick
 
 
 def add(commands: Commands) -> None:
@@ -54,7 +57,7 @@ def add(commands: Commands) -> None:
     giving.add_argument(
         "--find", action="store_true", help="let an engine find the moments of that game"
     )
-    giving.add_argument("--engine", metavar="PATH", help="a UCI engine (default: one on PATH)")
+    _add_word(giving)
     giving.add_argument("--base", type=Path, metavar="BASE", help="tell what was new in that game")
     giving.add_argument("--questions", action="store_true", help="the moments and nothing else")
     giving.add_argument("--against", type=Path, metavar="REP", help="tell where the game left it")
@@ -67,7 +70,7 @@ def add(commands: Commands) -> None:
     naming = commands.add_parser(
         "structure", help="structures of a position, of a repertoire or of games"
     )
-    what = naming.add_mutually_exclusive_group(required=True)
+    what = naming.add_mutually_exclusive_group()
     what.add_argument("repertoire", type=Path, nargs="?", metavar="REP", help="a repertoire")
     what.add_argument("--fen", help="a position, with its breaks and tricks")
     what.add_argument("--games", type=Path, nargs="+", metavar="GAMES", help="files of games")
@@ -83,9 +86,61 @@ def add(commands: Commands) -> None:
     naming.add_argument(
         "--most", type=positive, default=20, metavar="N", help="with --named: so many (default 20)"
     )
+    naming.add_argument(
+        "--moves", default="", metavar="MOVES", help="with --fen or without: moves from there"
+    )
+    _add_word(naming)
     add_side(naming)
     add_json(naming)
     naming.set_defaults(run=_name_structure)
+
+
+def _add_word(parser: argparse.ArgumentParser) -> None:
+    """Whose word on tricks is heard."""
+    parser.add_argument("--engine", metavar="PATH", help="a UCI engine (default: one on PATH)")
+    parser.add_argument(
+        "--no-engine", action="store_true", help="tell tricks by rules alone, without an engine"
+    )
+
+
+@contextmanager
+def _asked(options: argparse.Namespace) -> Iterator[Confirm | None]:
+    """An engine that says whether tricks hold; None where there is none, or none is wanted.
+
+    It is started at the first question. One that was named must be there: raises `EngineError`.
+    """
+    from trainer.engine.cache import FILE_NAME, EvaluationCache
+    from trainer.engine.claims import bears_out
+    from trainer.engine.discover import engine_to_use
+    from trainer.engine.evaluator import CachedEvaluator
+    from trainer.engine.session import Engine
+    from trainer.errors import EngineError
+    from trainer.storage.locations import find_locations
+
+    if options.no_engine:
+        yield None
+        return
+    try:
+        path = engine_to_use(options.engine)
+    except EngineError:
+        if options.engine:
+            raise
+        yield None
+        return
+    with ExitStack() as stack:
+        running: list[CachedEvaluator] = []
+
+        def confirm(trick: Trick) -> bool | None:
+            if trick.answer is None:
+                return None
+            if not running:
+                cache = EvaluationCache(find_locations().cache / FILE_NAME)
+                stack.enter_context(cache)
+                engine = stack.enter_context(Engine.start(path))
+                running.append(CachedEvaluator(engine, cache))
+            return bears_out(trick.board, trick.taking, trick.answer, running[0])
+
+        yield confirm
 
 
 def _hand_out(options: argparse.Namespace) -> int:
@@ -94,24 +149,26 @@ def _hand_out(options: argparse.Namespace) -> int:
     from trainer.lesson.command import HandoutRequest, make_handout
     from trainer.lesson.handout.model import Paper
 
-    result = make_handout(
-        HandoutRequest(
-            source=options.source,
-            out=options.out,
-            section=options.section,
-            structure=options.structure,
-            game=options.game,
-            moments=options.moments,
-            only_moments=options.questions,
-            against=options.against,
-            coach=options.coach,
-            date=options.date or datetime.date.today(),
-            paper=Paper.LETTER if options.paper == "letter" else Paper.A4,
-            side=chosen_side(options),
-            find_moments=partial(_find_moments, options.engine) if options.find else None,
-            find_novelty=partial(_find_novelty, options) if options.base is not None else None,
+    with _asked(options) as confirm:
+        result = make_handout(
+            HandoutRequest(
+                source=options.source,
+                out=options.out,
+                section=options.section,
+                structure=options.structure,
+                game=options.game,
+                moments=options.moments,
+                only_moments=options.questions,
+                against=options.against,
+                coach=options.coach,
+                date=options.date or datetime.date.today(),
+                paper=Paper.LETTER if options.paper == "letter" else Paper.A4,
+                side=chosen_side(options),
+                find_moments=partial(_find_moments, options.engine) if options.find else None,
+                confirm=confirm,
+                find_novelty=partial(_find_novelty, options) if options.base is not None else None,
+            )
         )
-    )
     for path in result.written:
         print(path)
     if result.fault:
@@ -176,13 +233,15 @@ def _name_structure(options: argparse.Namespace) -> int:
     if options.named and options.base is None:
         raise UsageError("--named asks for model games: say with --base where to look for them.")
     book = load_structures()
-    if options.fen is not None:
-        board = board_of(options.fen)
-        if options.json:
-            print_json(report.structure_report(board, book))
-        else:
-            print(report.structure_text(board, book))
-        return DONE
+    sources = (options.repertoire, options.games, options.base)
+    if options.fen is not None or options.moves:
+        if any(source is not None for source in sources):
+            raise UsageError("--moves go with --fen, or stand alone: leave the file out.")
+        return _name_position(options, book)
+    if all(source is None for source in sources):
+        raise UsageError(
+            "Say of what: a repertoire, --fen FEN, --moves MOVES, --games GAMES or --base BASE."
+        )
     if options.games is not None:
         from trainer.lesson.games import structures_of_games
 
@@ -195,6 +254,21 @@ def _name_structure(options: argparse.Namespace) -> int:
     if options.base is not None:
         return _structures_of_base(options, book)
     return _structures_of_repertoire(options, book)
+
+
+def _name_position(options: argparse.Namespace, book: StructureBook) -> int:
+    import chess
+
+    from trainer.lesson import report
+
+    start = chess.Board() if options.fen is None else board_of(options.fen)
+    boards = report.boards_along(start, options.moves)
+    with _asked(options) as confirm:
+        if options.json:
+            print_json(report.structure_report(boards, book, confirm))
+        else:
+            print(report.structure_text(boards, book, confirm))
+    return DONE
 
 
 def _structures_of_base(options: argparse.Namespace, book: StructureBook) -> int:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime
 from collections import deque
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import chess
 
 from trainer.lesson.breaks import Break, breaks
+from trainer.lesson.facts import BreakFact, MomentFact, StructureFact, TrickFact
 from trainer.lesson.handout.model import (
     Diagram,
     HandoutError,
@@ -23,6 +25,7 @@ from trainer.lesson.moments import Moment
 from trainer.lesson.narrate import Draft
 from trainer.lesson.shares import StructureShare
 from trainer.lesson.structures import Found, StructureBook
+from trainer.lesson.trace import trace_of
 from trainer.lesson.trick_text import side_name
 from trainer.notation.display import numbered, percent, sentence_list
 from trainer.repertoire.graph import Edge, Node, Repertoire, Section
@@ -33,6 +36,9 @@ from trainer.repertoire.sections import root_board
 _MOST_EXAMPLES = 6
 #: Structures of a repertoire that a section's lesson shows diagrams of.
 _MOST_DIAGRAMS = 4
+#: Diagrams in the lesson of a game, and which facts get one before others.
+_MOST_SEEN = 8
+_RANKS = {TrickFact: 0, MomentFact: 0, StructureFact: 1, BreakFact: 2}
 
 
 def lesson_of_sections(
@@ -135,7 +141,7 @@ def structure_diagram(board: chess.Board, found: Found, side: chess.Color) -> Di
         if own:
             caption += f" {side_name(color)}: {sentence_list(one.name for one in own)}."
     arrows = tuple((one.start, one.target) for one in usual)
-    return Diagram(board, caption, arrows, flipped=not side)
+    return Diagram(board, caption, arrows, tuple(found.pawns_on(board)), flipped=not side)
 
 
 def usual_breaks(board: chess.Board, found: Found) -> list[Break]:
@@ -214,13 +220,19 @@ def lesson_of_game(
     coach: str = "",
     date: datetime.date | None = None,
 ) -> Lesson:
-    """A game with its notes, diagrams where the notes begin to tell of a structure, questions."""
+    """A game with its notes, diagrams of what they stand on, and questions.
+
+    What a note says of a moment that is asked stands with the answer, not with the moves.
+    """
     game = draft.game
-    items: list[Item] = [Text(one.text) for one in draft.at(0)]
+    asked = {id(moment.board): moment for moment in moments}
+    told, kept = _without_answers(draft, asked)
+    items: list[Item] = [Text(one.text) for one in kept.at(0)]
     where = ", ".join(part for part in (game.event, game.date) if part)
     if where:
         items.insert(0, Text(f"{where}."))
-    items.append(draft.lines(flipped=flipped))
+    items.append(kept.lines(flipped=flipped))
+    items.extend(_seen_in_game(kept, flipped=flipped))
     items.append(
         Diagram(
             game.boards[-1],
@@ -228,8 +240,46 @@ def lesson_of_game(
             flipped=flipped,
         )
     )
-    items.extend(moment.question() for moment in moments)
+    for moment in moments:
+        more = told.get(id(moment.board), "")
+        question = moment.question()
+        items.append(replace(question, solution=f"{question.solution} {more}".strip()))
     return Lesson(game.title, tuple(items), coach, date)
+
+
+def _without_answers(draft: Draft, asked: dict[int, Moment]) -> tuple[dict[int, str], Draft]:
+    """The notes that would give answers away, by the board asked, and the draft without them."""
+    told: dict[int, str] = {}
+    kept = []
+    for one in draft.sentences:
+        before = id(draft.game.boards[one.ply - 1]) if one.ply else 0
+        if isinstance(one.fact, MomentFact) and before in asked:
+            told[before] = one.text
+        else:
+            kept.append(one)
+    return told, Draft(draft.game, tuple(kept))
+
+
+def _seen_in_game(draft: Draft, *, flipped: bool) -> list[Diagram]:
+    """Diagrams of the structures, breaks, tricks and moments that the notes tell of.
+
+    Those of a kind that are told first; breaks only where there is room.
+    """
+    found: list[tuple[int, int, Diagram]] = []
+    for one in draft.sentences:
+        rank = _RANKS.get(type(one.fact))
+        if rank is None or (isinstance(one.fact, StructureFact) and not one.fact.began):
+            continue
+        trace = trace_of(draft.game, one.ply, one.fact)
+        arrows, marks = trace.arrows, trace.marks
+        if isinstance(one.fact, StructureFact):
+            usual = usual_breaks(trace.board, one.fact.found)
+            arrows = tuple((each.start, each.target) for each in usual)
+        caption = f"{draft.game.numbered(one.ply)}. {one.text}" if one.ply else one.text
+        found.append((rank, one.ply, Diagram(trace.board, caption, arrows, marks, flipped)))
+    found.sort(key=lambda one: one[:2])
+    chosen = sorted(found[:_MOST_SEEN], key=lambda one: one[1])
+    return [diagram for _, _, diagram in chosen]
 
 
 def lesson_of_moments(

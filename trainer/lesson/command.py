@@ -26,6 +26,7 @@ from trainer.lesson.moments import Better, Moment, moment_of, parse_plies
 from trainer.lesson.narrate import narrate
 from trainer.lesson.shares import structure_shares
 from trainer.lesson.structure_file import load_structures
+from trainer.lesson.tricks import Confirm, Trick, confirmed, forbidden_captures
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.openings import OpeningBook
 from trainer.repertoire.reader import read_repertoire
@@ -57,6 +58,8 @@ class HandoutRequest:
     #: What an engine, or the reference base, knows of the game; asked once.
     find_moments: Callable[[LessonGame], Sequence[Better]] | None = None
     find_novelty: Callable[[], NoveltyFact | None] | None = None
+    #: Whether a trick holds, as an engine says.
+    confirm: Confirm | None = None
 
 
 @dataclass(frozen=True)
@@ -114,7 +117,15 @@ def _of_game(request: HandoutRequest, number: int) -> HandoutResult:
     better = [] if request.find_moments is None else list(request.find_moments(game))
     by_ply = {one.ply: one for one in better}
     plies = sorted({*parse_plies(request.moments, game), *by_ply})
-    moments = [moment_of(game, ply, by_ply.get(ply)) for ply in plies]
+    moments = [
+        moment_of(
+            game,
+            ply,
+            by_ply.get(ply),
+            tricks=_judged(forbidden_captures(game.boards[ply - 1]), request.confirm),
+        )
+        for ply in plies
+    ]
     lesson = _moments_or_game(request, game, moments, better)
     written = write_lesson(request.out, lesson, request.paper)
     return HandoutResult(tuple(written), fault=game.fault)
@@ -136,6 +147,7 @@ def _moments_or_game(
         novelty=None if request.find_novelty is None else request.find_novelty(),
         better=better,
     )
+    draft = draft.with_tricks(_judged(draft.tricks, request.confirm))
     return lesson_of_game(
         draft,
         moments=moments,
@@ -143,3 +155,7 @@ def _moments_or_game(
         coach=request.coach,
         date=request.date,
     )
+
+
+def _judged(tricks: list[Trick], confirm: Confirm | None) -> list[Trick]:
+    return tricks if confirm is None else [confirmed(one, confirm) for one in tricks]

@@ -169,7 +169,8 @@ def narrate(
     facts.extend(_breaks(game))
     if tricks:
         facts.extend(_tricks(game, cancelled))
-    if novelty is not None:
+    # Where no game came so far before, the next move is no news.
+    if novelty is not None and novelty.games:
         facts.append(novelty)
     facts.extend(MomentFact(one.ply, one) for one in better)
     facts.append(_end(game))

@@ -2,24 +2,77 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 import chess
 
+from trainer.errors import UsageError
 from trainer.lesson.breaks import Break
 from trainer.lesson.features import SideFeatures, features
 from trainer.lesson.games import GameStructure
 from trainer.lesson.shares import StructureShare
 from trainer.lesson.structures import StructureBook
-from trainer.lesson.trick_text import side_name, trick_sentence, wins_text
-from trainer.lesson.tricks import standing_tricks
+from trainer.lesson.trick_text import AGREES, side_name, trick_sentence, wins_text
+from trainer.lesson.tricks import Confirm, standing_tricks
 from trainer.notation.display import percent, sentence_list
 
 
-def structure_report(board: chess.Board, book: StructureBook) -> dict[str, object]:
-    """All that is known of a position by rules, as plain values for JSON."""
+def boards_along(start: chess.Board, moves: str) -> list[chess.Board]:
+    """The positions from `start` on along moves in SAN, with or without numbers.
+
+    Raises `UsageError` where one cannot be played.
+    """
+    boards = [start.copy(stack=False)]
+    for word in moves.replace("…", " ").split():
+        san = re.sub(r"^\d+\.*", "", word)
+        if not san:
+            continue
+        board = boards[-1].copy(stack=False)
+        try:
+            board.push_san(san)
+        except ValueError:
+            raise UsageError(
+                f"“{word}” cannot be played after {len(boards) - 1} half-moves; write moves as in "
+                "1 e4 e6 2 d4 d5."
+            ) from None
+        boards.append(board)
+    return boards
+
+
+def stretches_text(boards: Sequence[chess.Board], book: StructureBook) -> list[str]:
+    """Since which move each structure of a line stood, and the move that changed it."""
+    lines = []
+    for one in book.along(boards):
+        since = "from the beginning" if one.since == 0 else f"since {_move(boards, one.since)}"
+        end = "" if one.until is None else f", until {_move(boards, one.until)}"
+        lines.append(f"{one.found.name} {since}{end}")
+    return lines
+
+
+def _move(boards: Sequence[chess.Board], ply: int) -> str:
+    """The half-move that led to the position number `ply`: `3 e5`."""
+    before, after = boards[ply - 1], boards[ply]
+    for move in before.legal_moves:
+        trial = before.copy(stack=False)
+        trial.push(move)
+        if trial.board_fen() == after.board_fen():
+            dots = " " if before.turn else "…"
+            return f"{before.fullmove_number}{dots}{before.san(move)}"
+    raise AssertionError(after.fen())
+
+
+def structure_report(
+    boards: Sequence[chess.Board], book: StructureBook, confirm: Confirm | None = None
+) -> dict[str, object]:
+    """All that is known by rules of the last of some positions in a row, for JSON."""
+    board = boards[-1]
     found, known = book.find(board), features(board)
     return {
+        "stretches": [
+            {"id": one.found.key, "since": one.since, "until": one.until}
+            for one in book.along(boards)
+        ],
         "structures": [
             {
                 "id": one.key,
@@ -58,8 +111,9 @@ def structure_report(board: chess.Board, book: StructureBook) -> dict[str, objec
                 "answer": one.answer.uci() if one.answer else None,
                 "wins": wins_text(one),
                 "sentence": trick_sentence(one),
+                "confirmed": one.confirmed,
             }
-            for one in standing_tricks(board)
+            for one in standing_tricks(board, confirm)
         ],
     }
 
@@ -87,10 +141,15 @@ def _side_report(side: SideFeatures, half_open: tuple[int, ...]) -> dict[str, ob
     }
 
 
-def structure_text(board: chess.Board, book: StructureBook) -> str:
+def structure_text(
+    boards: Sequence[chess.Board], book: StructureBook, confirm: Confirm | None = None
+) -> str:
     """The same in plain lines."""
+    board = boards[-1]
     found, known = book.find(board), features(board)
     lines = [one.name for one in found] or ["No named structure."]
+    if len(boards) > 1:
+        lines += stretches_text(boards, book)
     for one in found[:1]:
         for side in (chess.WHITE, chess.BLACK):
             lines.append(f"  {side_name(side)}: {one.plan(side)}")
@@ -108,7 +167,9 @@ def structure_text(board: chess.Board, book: StructureBook) -> str:
             f"{side_name(majority.side)} has the majority on the {majority.wing}, "
             f"{majority.own} to {majority.other}"
         )
-    lines.extend(trick_sentence(one) for one in standing_tricks(board))
+    lines.extend(
+        trick_sentence(one) + AGREES[one.confirmed] for one in standing_tricks(board, confirm)
+    )
     return "\n".join(lines)
 
 

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import chess
 
 from trainer.lesson.replies import MATE
 from trainer.lesson.tricks import Trick, TrickKind
 from trainer.notation.display import sentence_list
+
+#: What the engine says of a trick, behind its sentence.
+AGREES: Final = {
+    None: "",
+    True: " (The engine agrees.)",
+    False: " (The engine does not agree.)",
+}
 
 
 def side_name(side: chess.Color) -> str:

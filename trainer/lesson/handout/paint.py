@@ -6,24 +6,49 @@ same in print, on the screen and here. Text and pages are drawn on the same cont
 
 from __future__ import annotations
 
-import io
 import math
+import struct
+import zlib
 from pathlib import Path
 from typing import Any
 
 import chess
+import numpy as np
 
-from trainer.colours import PAPER
-from trainer.diagram import diagram_svg, piece_file, square_corner
+from trainer.colours import INK, PAPER, PIECE_PAPER
+from trainer.diagram import ArrowShape, arrow_shape, diagram_svg, piece_file, square_corner
 from trainer.lesson.handout.model import Diagram, HandoutError
 from trainer.resources import resource_path
 
 _UNITS = 400.0  # width of a recorded diagram
+#: The share of a diagram's width that one of the hundred units of a square has.
+SIDE_SHARE = square_corner(chess.A1)[2] / 100
+_SIGNATURE = b"\x89PNG\r\n\x1a\n"
+_PACKING = 3
 
 
 def _share(colour: str) -> tuple[float, ...]:
     """Red, green and blue of `#RRGGBB`, each 0 to 1."""
     return tuple(int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5))
+
+
+def _png(surface: Any) -> bytes:
+    """A surface of pixels as a PNG file (W3C, Portable Network Graphics, 2003; sections 5, 9, 11).
+
+    cairo's own writer packs several times longer for a file that is hardly smaller.
+    """
+    surface.flush()
+    width, height = surface.get_width(), surface.get_height()
+    pixels = np.frombuffer(surface.get_data(), np.uint8).reshape(height, surface.get_stride())
+    rows = np.zeros((height, 1 + 3 * width), np.uint8)  # each row begins with its filter: none
+    for place, channel in enumerate((2, 1, 0)):
+        rows[:, 1 + place :: 3] = pixels[:, channel : 4 * width : 4]
+    head = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
+    parts = ((b"IHDR", head), (b"IDAT", zlib.compress(rows.tobytes(), _PACKING)), (b"IEND", b""))
+    return _SIGNATURE + b"".join(
+        struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
+        for name, data in parts
+    )
 
 
 def load_cairo() -> Any:
@@ -65,17 +90,75 @@ class DiagramPainter:
         context.restore()
 
     def _stroke(self, context: Any, diagram: Diagram) -> None:
-        """Arrows and marks, in the units of a recorded diagram."""
-        if diagram.arrows or diagram.marks:
-            strokes = diagram_svg(
-                diagram.board,
-                size=int(_UNITS),
-                flipped=diagram.flipped,
-                marks=diagram.marks,
-                arrows=diagram.arrows,
-                strokes_only=True,
-            )
-            self._put(context, self._recorded(strokes, _UNITS))
+        """Arrows and marks, in the units of a recorded diagram, as `trainer.diagram` has them.
+
+        Drawn here and not from SVG text, which would have to be read for each diagram anew.
+        """
+        context.save()
+        context.scale(_UNITS * SIDE_SHARE, _UNITS * SIDE_SHARE)
+        for square in diagram.marks:
+            x, y = self._centre(square, diagram.flipped)
+            for colour, width in ((PIECE_PAPER, 9), (INK, 4.5)):
+                context.new_sub_path()
+                context.arc(x, y, 45, 0, 2 * math.pi)
+                self._line(context, colour, width)
+        for number, (start, end) in enumerate(diagram.arrows, start=1):
+            ends = (self._centre(start, diagram.flipped), self._centre(end, diagram.flipped))
+            shape = arrow_shape(*ends, 100.0)
+            self._arrow(context, shape, number if len(diagram.arrows) > 1 else None)
+        context.restore()
+
+    def _centre(self, square: chess.Square, flipped: bool) -> tuple[float, float]:
+        left, top, side = square_corner(square, flipped=flipped)
+        return (left + side / 2) / SIDE_SHARE, (top + side / 2) / SIDE_SHARE
+
+    def _line(self, context: Any, colour: str, width: float) -> None:
+        context.set_source_rgb(*_share(colour))
+        context.set_line_width(width)
+        context.stroke()
+
+    def _arrow(self, context: Any, shape: ArrowShape, number: int | None) -> None:
+        cairo = self._cairo
+
+        def shaft() -> None:
+            context.move_to(*shape.shaft[0])
+            context.line_to(*shape.shaft[1])
+
+        def head() -> None:
+            context.move_to(*shape.head[0])
+            for point in shape.head[1:]:
+                context.line_to(*point)
+            context.close_path()
+
+        for path, colour, width in ((shaft, PIECE_PAPER, 14), (head, PIECE_PAPER, 14)):
+            path()
+            self._line(context, colour, width)
+        shaft()
+        self._line(context, INK, 7)
+        head()
+        context.set_source_rgb(*_share(PIECE_PAPER))
+        context.fill_preserve()
+        context.set_line_join(cairo.LINE_JOIN_ROUND)
+        self._line(context, INK, 6)
+        context.set_line_join(cairo.LINE_JOIN_MITER)
+        if number is not None:
+            self._number(context, shape.label, str(number))
+
+    def _number(self, context: Any, at: tuple[float, float], number: str) -> None:
+        cairo = self._cairo
+        x, y = at
+        context.new_sub_path()
+        context.arc(x, y, 17, 0, 2 * math.pi)
+        context.set_source_rgb(*_share(PIECE_PAPER))
+        context.fill_preserve()
+        self._line(context, INK, 4)
+        context.select_font_face("sans-serif", cairo.FONT_SLANT_NORMAL, cairo.FONT_WEIGHT_BOLD)
+        context.set_font_size(24)
+        context.set_source_rgb(*_share(INK))
+        left, _, width, *_ = context.text_extents(number)
+        context.move_to(x - left - width / 2, y + 8.5)
+        context.show_text(number)
+        context.new_path()
 
     def png(self, diagram: Diagram, size: int) -> bytes:
         """One diagram as a PNG file of `size` pixels."""
@@ -90,9 +173,7 @@ class DiagramPainter:
             context.paint()
         context.scale(size / _UNITS, size / _UNITS)
         self._stroke(context, diagram)
-        stream = io.BytesIO()
-        surface.write_to_png(stream)
-        return stream.getvalue()
+        return _png(surface)
 
     def _raster_ground(self, flipped: bool, size: int) -> Any:
         """The board alone in pixels."""

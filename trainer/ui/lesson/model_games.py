@@ -42,12 +42,12 @@ class ModelGame:
 
     @property
     def title(self) -> str:
-        """Who against whom, its opening, from which move on and for how long."""
-        opening = f" {self.opening};" if self.opening else ""
+        """Who against whom; in a second line its opening, from which move on and for how long."""
+        opening = f"{self.opening}; " if self.opening else ""
         # The half-move that brought it about is the one before the board.
         since = self.board.fullmove_number - self.board.turn
         moves = (self.stood + 1) // 2
-        return f"{self.entry.title()}:{opening} from move {since}, for {moves} moves"
+        return f"{self.entry.title()}\n{opening}from move {since}, for {moves} moves"
 
 
 @dataclass(frozen=True)

@@ -99,18 +99,19 @@ class MomentsPanel(QWidget):
         self._top = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self._top.addWidget(self.choose)
         self._top.addWidget(self.games, 1)
-        buttons = ButtonGrid((self.find, self.ask, self.edit, self.keep, self.hand_out))
+        buttons = ButtonGrid((self.ask, self.edit, self.keep, self.hand_out))
         self._asked = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self._asked.addWidget(self.moves, 1)
-        self._asked.addWidget(buttons, 2)
+        self._asked.addWidget(self.find)
         inside = QWidget()
         column = QVBoxLayout(inside)
         column.setContentsMargins(0, 0, 6, 0)
         column.addLayout(self._top)
         column.addLayout(self._asked)
+        column.addWidget(buttons)
         column.addWidget(self.said)
-        column.addWidget(self.text, 2)
-        column.addWidget(self.notes, 3)
+        column.addWidget(self.text, 1)
+        column.addWidget(self.notes, 4)
         column.addStretch(0)
         self._scroll = QScrollArea()
         self._scroll.setFrameShape(QFrame.Shape.NoFrame)
@@ -183,6 +184,7 @@ class MomentsPanel(QWidget):
     def _fit(self) -> None:
         wide = self.width() >= _ROW * self.look.scale
         direction = QBoxLayout.Direction
+        self.text.setMaximumHeight(7 * self.text.fontMetrics().lineSpacing())
         for layout in (self._top, self._asked):
             layout.setDirection(direction.LeftToRight if wide else direction.TopToBottom)
 

@@ -571,16 +571,25 @@ class LessonPlace(QWidget):
         def told(looked: Looked) -> None:
             if self._models_of is not self._shown:
                 return
+            first = not self.model_games
             self.model_games = list(looked.games)
             self.page.show_model_games(
                 [one.title for one in looked.games], looked.sentence(name), looking=not looked.over
             )
+            if first and self.model_games:
+                # The list stands below what was seen until now.
+                QTimer.singleShot(0, self, self._show_found)
 
         def failed(sentence: str) -> None:
             self.page.show_model_games((), sentence)
 
         self.page.show_model_games((), "Looking through the reference base …", looking=True)
         self._models.look(shown.share.found.key, structures.book, told, failed)
+
+    def _show_found(self) -> None:
+        self._scroll.ensureWidgetVisible(self.page.found_games)
+        if self.page.model_games.hasFocus():
+            self.page.found_games.setFocus()
 
     def _show_model_game(self, row: int) -> None:
         if self._models is not None and 0 <= row < len(self.model_games):

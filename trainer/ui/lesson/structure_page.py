@@ -140,6 +140,7 @@ class StructurePage(BoardPanel):
         self.found_games.setAccessibleName("Games of the reference base with this structure")
         self.found_games.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.found_games.setMinimumWidth(60)
+        self.found_games.setSpacing(2)
         column.addStretch(1)
 
     def _connect(self) -> None:
@@ -198,7 +199,7 @@ class StructurePage(BoardPanel):
             listed.item(number).setToolTip(title)
         listed.setCurrentRow(titles.index(chosen) if chosen in titles else 0)
         listed.setFixedHeight(
-            listed.sizeHintForRow(0) * min(len(titles), 12) + 12 if titles else 0
+            (listed.sizeHintForRow(0) + 4) * min(len(titles), 6) + 8 if titles else 0
         )
 
     def show_games(self, structure: GameStructure | None) -> None:

@@ -12,14 +12,12 @@ from trainer.lesson.games import GameStructure
 from trainer.lesson.report import break_text
 from trainer.lesson.shares import StructureShare
 from trainer.lesson.structures import Found
-from trainer.lesson.trick_text import side_name, trick_sentence
+from trainer.lesson.trick_text import AGREES, side_name, trick_sentence
 from trainer.lesson.tricks import Trick
 from trainer.notation.display import percent, sentence_list
 from trainer.ui.lesson.facts import PositionFacts
 
 _MOST_GAMES = 3
-#: What the engine says of a trick, behind its sentence.
-_WORD = {None: "", True: " (The engine agrees.)", False: " (The engine does not agree.)"}
 
 
 def met(share: StructureShare) -> str:
@@ -42,7 +40,7 @@ def own_games(structure: GameStructure) -> str:
 
 def trick_lines(tricks: Sequence[Trick]) -> list[str]:
     """The tricks, each with the word of the engine where it was asked."""
-    return [f"{trick_sentence(one)}{_WORD[one.confirmed]}" for one in tricks]
+    return [f"{trick_sentence(one)}{AGREES[one.confirmed]}" for one in tricks]
 
 
 def plan_lines(found: Found, side: chess.Color) -> Iterable[str]:
