@@ -12,8 +12,8 @@ from pathlib import Path
 
 import cairosvg
 import chess
-import numpy as np
 import chess.pgn
+import numpy as np
 import pytest
 
 from trainer.errors import RepertoireFileError, StemlineError, UsageError
