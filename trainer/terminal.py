@@ -19,7 +19,7 @@ from trainer.lesson.structure_file import load_structures
 from trainer.memory.apart import look_alike_sentence
 from trainer.memory.course import Course, read_course_file
 from trainer.memory.days import StudyDays
-from trainer.memory.drill import Hint, Prompt, Verdict, VerdictKind
+from trainer.memory.drill import Hint, Prompt, Verdict, VerdictKind, another_reply
 from trainer.memory.index_store import IndexStore
 from trainer.memory.sentences import (
     WELCOME,
@@ -206,6 +206,8 @@ class TerminalDrill:
         print(board_text(prompt.board, flipped=not self._course.side))
         print()
         self._say(f"{prompt.number} of {prompt.total}. {order.text()}")
+        if prompt.taken_back:
+            self._say(f"Back, and another reply: {another_reply(prompt)}.")
         self._say(f"{side} to move, {kind}")
 
     def _act(self, session: DrillSession, prompt: Prompt, text: str) -> Verdict | None:

@@ -366,3 +366,32 @@ def test_promotion_by_typing_and_by_key(
     board.setFocus()
     qtbot.keyClicks(board, "r")
     assert window.drill.panel.verdict.text() == "Right."
+
+
+def test_moves_are_taken_back_and_another_reply_follows(
+    qtbot: QtBot, make_window: MakeWindow, tmp_path: Path
+) -> None:
+    path = tmp_path / "branches.pgn"
+    head = '[Event "Branches"]\n[RepertoireSide "White"]\n\n'
+    path.write_text(f"{head}1. e4 e5 (1... c5 2. c3) 2. Nf3 *\n")
+    window = make_window(path)
+    start(qtbot, window)
+    type_move(qtbot, window, "e4")
+    go_on(qtbot, window)
+    first, order = window.drill.asked.text(), window.drill.order.text()
+    assert first == "New to you: what would you play?"
+    replies = {"e5": "Nf3", "c5": "c3"}
+    before = order.split()[-1]
+    type_move(qtbot, window, replies.pop(before))
+    ((now, answer),) = replies.items()
+    with qtbot.waitSignal(window.controller.asked, timeout=10_000):
+        press(qtbot, window, Qt.Key.Key_Space)
+        watch = f"Back, and another reply: 1…{now} instead of 1…{before}."
+        assert window.drill.asked.text() == watch
+        # The board is where the lines part, then the reply is played.
+        assert window.drill.board.board.fen().startswith("rnbqkbnr/pppppppp/8/8/4P3")
+    assert window.drill.order.text() == f"1 e4 {now}"
+    asked = window.drill.asked.text()
+    assert asked == f"New to you, now 1…{now} instead of 1…{before}: what would you play?"
+    type_move(qtbot, window, answer)
+    assert window.drill.panel.verdict.text() == "Right."

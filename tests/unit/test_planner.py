@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import random
 from datetime import UTC, datetime, timedelta
-from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -17,7 +16,10 @@ from trainer.memory.index_store import shipped_index
 from trainer.memory.model import UNSEEN_RECALL, MemoryState, MemoryStates
 from trainer.memory.plan import Plan, Reason, Timing, Why, frequency
 from trainer.memory.planner import plan_positions, plan_session
-from trainer.memory.survey import CERTAIN, Worth, planning_graph
+from trainer.memory.runs import RunBuilder
+from trainer.memory.selection import Selection
+from trainer.memory.survey import CERTAIN, Worth, planning_graph, survey_of
+from trainer.memory.ways import Ways
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.graph import Node, Repertoire
 from trainer.repertoire.reach import reach
@@ -75,11 +77,18 @@ def test_every_plan_keeps_the_rules(
 
     passed: set[Node] = set()
     for run in plan.runs:
-        path = run.edges
-        assert path[0].parent is run.start
-        assert all(before.child is after.parent for before, after in pairwise(path))
+        assert run.start is run.questions[0].node
         assert run.lead_in == ()
-        for question in run.questions:
+        entry = run.questions[0].entry
+        line = [run.start] if entry is None else [entry.parent, run.start]
+        for place, question in enumerate(run.questions):
+            # One reply, behind the move just given or in a position of this run passed before.
+            assert len(question.approach) == (1 if place else 0)
+            for edge in question.approach:
+                assert edge.parent in line
+                assert edge.parent.turn != repertoire.side
+                line = [*line[: line.index(edge.parent) + 1], edge.child]
+            line.append(question.edge.child)
             # Nothing is asked that the program has just given away.
             shown = {edge.parent for edge in question.approach}
             assert not shown & (set(asked) - passed)
@@ -208,15 +217,66 @@ def test_neighbours_are_asked_in_one_run_that_begins_at_once() -> None:
     assert last.entry.san == "d6"
 
 
+def test_replies_in_one_position_are_asked_after_taking_moves_back() -> None:
+    """Two replies to one move, and what follows one of them: four half-moves are played."""
+    repertoire = repertoire_of(["e4 e5 Nf3 Nc6 Bb5", "e4 c5 c3", "e4 e6 d4", "d4 d5 c4"])
+    states = MemoryStates()
+    for node in repertoire.decisions():
+        fading = node.edges[0].san in ("Nf3", "Bb5", "c3")
+        seen(states, node, stability=5.0 if fading else 9000.0, days_ago=10)
+    plan = plan_of(repertoire, states)
+    (run,) = plan.runs
+    sans = [edge.san for edge in run.edges]
+    assert sans in (["c3", "e5", "Nf3", "Nc6", "Bb5"], ["Nf3", "Nc6", "Bb5", "c5", "c3"])
+    for question in run.questions[1:]:
+        (reply,) = question.approach
+        assert question.entry is reply
+    asked = sum(plan_of_one(question.why.recall) for question in run.questions)
+    # Each further question costs the one reply; what is taken back is not played.
+    assert plan.expected_seconds == pytest.approx(asked + 2 * 0.8)
+
+
+def plan_of_one(recall: float) -> float:
+    return recall * 4.0 + (1 - recall) * 10.0
+
+
+def test_those_alone_give_way_to_neighbours_until_half_are_linked() -> None:
+    repertoire, _ = prepared_repertoire(5, 300)
+    states = partly_seen(repertoire, 5, 1.0)
+    arrays = RepertoireArrays.compile(repertoire)
+    table, day = states.table(arrays), states.today(NOW)
+    worth = Worth(arrays, planning_graph(arrays), shipped_index(), table, day)
+    survey = survey_of(arrays, table, reach(arrays), day, 0.99, worth)
+    chosen = Selection(survey, Ways(arrays, survey.open.copy(), {}, day), Timing())
+
+    def cold() -> int:
+        """Counted by the runs that are made of what is chosen."""
+        return len(RunBuilder(survey, chosen.ways, Timing()).runs(chosen, 1e9))
+
+    chosen.fill(120)
+    best, before = dict(chosen.score), chosen.cold
+    assert cold() == before > len(chosen) / 2
+    chosen.link(120)
+    assert chosen.cold <= len(chosen) / 2 < before
+    assert cold() == len(chosen) // 2
+    gone, come = best.keys() - chosen.score.keys(), chosen.score.keys() - best.keys()
+    assert gone
+    assert come
+    # Only what scored less than the rest had to give way.
+    assert np.mean([best[n] for n in gone]) < np.mean(list(best.values()))
+    assert all(survey.passable[number] for number in come)
+
+
 def test_at_most_half_begin_cold_where_there_are_neighbours() -> None:
     repertoire, _ = prepared_repertoire(5, 300)
     states = partly_seen(repertoire, 5, 0.8)
     for minutes in (2, 5, 10):
         plan = plan_of(repertoire, states, minutes)
-        assert len(plan.runs) <= 0.55 * len(plan.questions)
-        # A run that goes on plays the reply, and now and then a decision that is not asked.
-        following = [q for run in plan.runs for q in run.questions[1:]]
-        assert all(len(question.approach) in (1, 3, 5) for question in following)
+        assert 2 * len(plan.runs) <= len(plan.questions) + 1
+        assert plan.expected_seconds > minutes * 60 - 10
+        # What is asked for its neighbours alone says so.
+        beside = [q for q in plan.questions if q.why.reason is Reason.ON_THE_WAY]
+        assert all(question.why.sentence.startswith("Beside") for question in beside)
 
 
 def test_the_orders_of_a_crossing_take_turns() -> None:
@@ -260,9 +320,9 @@ def test_a_crossing_of_the_players_own_orders_changes_from_day_to_day() -> None:
 def test_black_starts_behind_whites_first_move() -> None:
     repertoire = repertoire_of(["e4 c5 Nf3 d6", "d4 Nf6"], side=False)
     plan = plan_of(repertoire, MemoryStates())
-    entries = [run.questions[0].entry for run in plan.runs]
-    assert {entry.san for entry in entries if entry is not None} == {"e4", "d4"}
-    assert {question.edge.san for question in plan.questions} == {"c5", "d6", "Nf6"}
+    asked = {question.edge.san: question.entry for question in plan.questions}
+    entered = {san: entry.san for san, entry in asked.items() if entry is not None}
+    assert entered == {"c5": "e4", "d6": "Nf3", "Nf6": "d4"}
 
 
 def test_no_minutes_or_nothing_prepared_give_an_empty_plan() -> None:
@@ -293,9 +353,7 @@ def test_time_that_is_left_goes_to_what_is_nearest_to_being_worth_it() -> None:
     plan = plan_of(repertoire, states)
     reasons = {question.node: question.why.reason for question in plan.questions}
     assert reasons[weak] is Reason.FADING
-    # The run to it begins with the move before; the rest comes after it.
-    assert reasons[repertoire.roots[0]] is Reason.ON_THE_WAY
-    assert list(reasons.values()).count(Reason.SPARE) == plan.spare_questions == 3
+    assert list(reasons.values()).count(Reason.SPARE) == plan.spare_questions == 4
     assert plan.worth_asking == 1
     assert plan.questions[-1].why.sentence.startswith("There is time left: recall is 99 %")
     # A player who wants less is asked less.
@@ -319,7 +377,7 @@ def test_sentences() -> None:
     assert Why(Reason.NEW, 0.2, 1.0, 2.0).sentence.endswith("where 1 more move hangs on it.")
     assert (
         Why(Reason.ON_THE_WAY, 0.993, 0.2).sentence
-        == "On the line to the next question: recall is 99 %."
+        == "Beside another question of today: recall is 99 %."
     )
     assert frequency(0.8) == "8 games in 10 get"
     assert frequency(1 / 4321) == "1 game in 4,321 gets"

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.memory_graphs import node_after, random_repertoire, repertoire_of
-from trainer.memory.drill import DrillSettings, PromptKind, VerdictKind
+from trainer.memory.drill import DrillSettings, PromptKind, VerdictKind, another_reply
 from trainer.memory.grading import Pace
 from trainer.memory.model import MemoryState, MemoryStates
 from trainer.memory.planner import plan_session
@@ -147,6 +147,42 @@ def test_a_cold_start_is_there_at_once_with_its_last_move_and_the_whole_order() 
     assert prompt.start_board.fen() == prompt.board.fen()
     assert position_key(prompt.board) == prompt.node.key
     assert prompt.why.startswith("Recall is down to ")
+
+
+def test_another_reply_follows_where_moves_were_taken_back() -> None:
+    repertoire = repertoire_of(["e4 e5 Nf3 Nc6 Bb5 a6 Ba4", "e4 e5 Nf3 Nf6 Nxe5", "e4 c5 c3"])
+    after = ["e4 e5 Nf3 Nc6", "e4 e5 Nf3 Nf6"]
+    session = begin(repertoire, Log(), states=faded(repertoire, after), minutes=0.15)
+    first = session.prompt
+    assert first is not None
+    assert first.cold
+    sans = {"Nc6", "Nf6"}
+    right(session)
+    prompt = session.prompt
+    assert prompt is not None
+    assert not prompt.cold
+    assert position_key(prompt.start_board) == position_key(
+        node_after(repertoire, "e4 e5 Nf3").board()
+    )
+    assert {prompt.taken_back[0], prompt.lead_in[0].san} == sans
+    assert len(prompt.taken_back) == 2
+    (step,) = prompt.lead_in
+    assert prompt.order == ("e4", "e5", "Nf3", step.san)
+    before = (sans - {step.san}).pop()
+    assert another_reply(prompt) == f"2…{step.san} instead of 2…{before}"
+    assert another_reply(first) == ""
+    assert prompt.last_move == step.move
+
+
+def test_after_a_skipped_question_moves_are_taken_back_all_the_same() -> None:
+    repertoire = repertoire_of(["e4 e5 Nf3 Nc6 Bb5", "e4 e5 Nf3 Nf6 Nxe5"])
+    after = ["e4 e5 Nf3 Nc6", "e4 e5 Nf3 Nf6"]
+    session = begin(repertoire, Log(), states=faded(repertoire, after), minutes=0.15)
+    session.skip()
+    prompt = session.prompt
+    assert prompt is not None
+    assert not prompt.cold
+    assert len(prompt.taken_back) == len(prompt.lead_in) == 1
 
 
 # -- verdicts --------------------------------------------------------------------------------
@@ -443,7 +479,7 @@ def test_any_session_comes_to_an_end_and_its_log_explains_its_states(
     log = Log()
     session = begin(repertoire, log, states=states, rate=rate, seed=seed)
     rng = random.Random(seed)
-    shown: chess.Board | None = None
+    shown: list[str] | None = None
     last: Node | None = None
     for _ in range(1000):
         prompt = session.prompt
@@ -462,7 +498,7 @@ def test_any_session_comes_to_an_end_and_its_log_explains_its_states(
         main = prompt.node.edges[0]
         if act < 0.1:
             session.skip()
-            shown = prompt.board
+            shown = list(prompt.order)
             continue
         if act < 0.2:
             session.hint()
@@ -474,7 +510,7 @@ def test_any_session_comes_to_an_end_and_its_log_explains_its_states(
                 session.undo_slip()
             verdict = session.answer(main.move, 1.0)
         assert verdict.goes_on
-        shown = main.child.board()
+        shown = [*prompt.order, main.san]
         assert prompt.is_repeat or prompt.node is not last
         last = prompt.node
     assert session.prompt is None
@@ -495,13 +531,24 @@ def test_any_session_comes_to_an_end_and_its_log_explains_its_states(
         assert end.grade in (Grade.CLEAN, Grade.SLOW) or end.kind is AnswerKind.SKIPPED
 
 
-def check_prompt(session: DrillSession, repertoire: Repertoire, shown: chess.Board | None) -> None:
+def check_prompt(session: DrillSession, repertoire: Repertoire, shown: list[str] | None) -> None:
+    """`shown` is the order by which the position on the board came about."""
     prompt = session.prompt
     assert prompt is not None
     board = prompt.start_board.copy()
+    lead_in = [step.san for step in prompt.lead_in]
     if not prompt.cold:
+        # The line goes on from what stands there, or from a position of it that was passed.
         assert shown is not None
-        assert position_key(board) == position_key(shown)
+        stays = len(shown) - len(prompt.taken_back)
+        assert tuple(shown[stays:]) == prompt.taken_back
+        assert list(prompt.order) == shown[:stays] + lead_in
+        assert bool(another_reply(prompt)) == bool(prompt.taken_back)
+        if prompt.taken_back:
+            assert board.turn != repertoire.side
+            assert lead_in[0] != prompt.taken_back[0]
+    else:
+        assert prompt.taken_back == ()
     for step in prompt.lead_in:
         assert board.san(step.move) == step.san
         board.push(step.move)

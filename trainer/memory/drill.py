@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -44,8 +45,9 @@ class Prompt:
     """One question.
 
     `board` is the position asked, with the player to move. The program plays `lead_in` to get
-    there from `start_board`; where `cold` is false, that is the position shown last. Both boards
-    are this prompt's own. `order` is the whole move order, in SAN, from the starting
+    there from `start_board`; where `cold` is false, that is the position shown last, or, where
+    `taken_back` names moves (in SAN, in their order), the one before them. Both boards are this
+    prompt's own. `order` is the whole move order, in SAN, from the starting
     position `origin` of a section.
     `node` is the position asked; for a stranger, the last known one, where it was played.
 
@@ -68,6 +70,7 @@ class Prompt:
     number: int
     total: int
     entered: chess.Move | None = None
+    taken_back: tuple[str, ...] = ()
 
     @property
     def last_move(self) -> chess.Move | None:
@@ -77,19 +80,32 @@ class Prompt:
 
 def announced(prompt: Prompt) -> str:
     """The moves of a lead-in as they are announced: `3…e6 4. O-O Be7`."""
-    board = prompt.start_board.copy(stack=False)
+    return _numbered(prompt, [step.san for step in prompt.lead_in])
+
+
+def another_reply(prompt: Prompt) -> str:
+    """What changes where moves are taken back: `3…Nc6 instead of 3…e6`; else nothing."""
+    if not prompt.taken_back or not prompt.lead_in:
+        return ""
+    now, before = prompt.lead_in[0].san, prompt.taken_back[0]
+    return f"{_numbered(prompt, [now])} instead of {_numbered(prompt, [before])}"
+
+
+def _numbered(prompt: Prompt, sans: Sequence[str]) -> str:
+    """Moves from the start board of a prompt, with their numbers."""
+    turn = prompt.start_board.turn
     # Positions know no move numbers; the whole order tells them.
     plies = len(prompt.order) - len(prompt.lead_in)
-    begins_white = board.turn == (plies % 2 == 0)
+    begins_white = turn == (plies % 2 == 0)
     number = plies // 2 + 1 if begins_white else (plies + 1) // 2 + 1
     parts = []
-    for place, step in enumerate(prompt.lead_in):
-        if board.turn:
-            parts.append(f"{number}. {step.san}")
+    for place, san in enumerate(sans):
+        if turn:
+            parts.append(f"{number}. {san}")
         else:
-            parts.append(f"{number}…{step.san}" if place == 0 else step.san)
+            parts.append(f"{number}…{san}" if place == 0 else san)
             number += 1
-        board.turn = not board.turn
+        turn = not turn
     return " ".join(parts)
 
 

@@ -36,7 +36,7 @@ class Reason(StrEnum):
 
     NEW = "new"
     FADING = "fading"
-    #: Next on the line to or from one of these, so that a run goes on.
+    #: One reply away from another question, so that both are asked in context.
     ON_THE_WAY = "on the way"
     #: There is time left after all that is worth asking.
     SPARE = "spare"
@@ -66,7 +66,7 @@ class Why:
         if self.reason is Reason.CHOSEN:
             return f"You chose it: recall is {int(self.recall * 100)} %, and {games} here."
         if self.reason is Reason.ON_THE_WAY:
-            return f"On the line to the next question: recall is {int(self.recall * 100)} %."
+            return f"Beside another question of today: recall is {int(self.recall * 100)} %."
         if self.reason is Reason.SPARE:
             return f"There is time left: recall is {int(self.recall * 100)} %, and {games} here."
         # Rounded down: "down to 100 %" would be no reason to ask.
@@ -96,10 +96,11 @@ def frequency(reach: float) -> str:
 class Question:
     """One decision to ask.
 
-    `edge` is its main move. `approach` are the moves that the program plays to get here from the
-    run's start, or from behind the question before; `entry` is the last of them, or, where a run
-    begins on the position, the move by which it is entered this time (None at a starting
-    position). `seconds` are expected, moves included.
+    `edge` is its main move. `approach` are the moves that the program plays to get here: from the
+    run's start, from behind the question before, or from a position of the run that was passed,
+    once moves are taken back to it. `entry` is the last of them, or, where a run begins on the
+    position, the move by which it is entered this time (None at a starting position).
+    `seconds` are expected, moves included.
     `again_today` tells that it was answered today already, so that the answer is a repeat.
     """
 
@@ -119,7 +120,7 @@ class Question:
 
 @dataclass(frozen=True, eq=False)
 class Run:
-    """Questions one after the other on one line, beginning at `start`."""
+    """Questions one after the other on one line and its branches, beginning at `start`."""
 
     start: Node
     questions: tuple[Question, ...]
@@ -131,7 +132,7 @@ class Run:
 
     @property
     def edges(self) -> tuple[Edge, ...]:
-        """All moves of the run, from `start` to the main move of the last question."""
+        """All moves of the run as they are played; after some, others were taken back."""
         return tuple(
             edge for question in self.questions for edge in (*question.approach, question.edge)
         )

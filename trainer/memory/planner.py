@@ -11,10 +11,12 @@
 - The highest scores are taken a few at a time, and w is then computed anew: what stands behind a
   move is worth more once that move is known.
 - A new one comes only after the decisions before it on some move order.
-- Positions are asked in short runs along a line. A run begins at once on its first position,
-  with the last move marked and the order in words; going on costs the reply that the program
-  plays, and counts that much less. At most half of the questions begin cold: beyond that the
-  best pairs on a line come first, and a run goes on to neighbours that score less.
+- At most half of the questions begin cold (`selection`). One goes on from another where a single
+  reply leads there: behind the move just given, or in a position of the line that was passed,
+  once moves are taken back to it. Where the best are not linked enough, those alone that score
+  least give way to the best neighbours.
+- They are asked in short runs (`runs`). A run begins at once on its first position, with the last
+  move marked and the order in words; each further question costs the reply that is played.
 - A crossing is asked by each of its move orders in turn, least recently used first.
 
 Only the positions that can come into the plan are touched one by one; the rest is arithmetic on
@@ -32,9 +34,11 @@ from trainer.memory.index_store import shipped_index
 from trainer.memory.model import MemoryStates, MemoryTable
 from trainer.memory.plan import Plan, Reason, Run, Timing
 from trainer.memory.review_index import ReviewIndex
-from trainer.memory.runs import LastEntries, RunBuilder
+from trainer.memory.runs import RunBuilder
+from trainer.memory.selection import Selection
 from trainer.memory.survey import Worth, minutes_of, planning_graph, survey_of
 from trainer.memory.value import DecisionGraph
+from trainer.memory.ways import LastEntries, Ways
 from trainer.repertoire.arrays import Floats, RepertoireArrays
 from trainer.repertoire.graph import Node
 
@@ -45,9 +49,6 @@ __all__ = ["DESIRED_RETENTION", "LastEntries", "plan_positions", "plan_session",
 #: minutes a day on the demo repertoire had, after 180 days, 0.957 of full depth at 0.97 and 0.965
 #: at 0.99, and no more without any bound.
 DESIRED_RETENTION: Final = 0.99
-#: After so many questions w is computed anew; a long session is done in as many parts.
-_BATCH: Final = 6
-_PARTS: Final = 10
 
 
 def plan_session(
@@ -81,23 +82,22 @@ def plan_session(
         arrays, graph or planning_graph(arrays), index or shipped_index(), table, day, days_left
     )
     survey = survey_of(arrays, table, reach, day, desired_retention, worth)
-    seconds = minutes * 60
-    builder = RunBuilder(
-        arrays,
-        survey,
-        timing=timing,
-        last_entries=last_entries or {},
-        day=day,
-    )
+    # The last question may end after the minutes: so that they are kept on the whole, it comes
+    # in only where half of its time is left.
+    seconds = max(0.0, minutes * 60 - timing.right / 2)
+    ways = Ways(arrays, survey.open.copy(), last_entries or {}, day)
+    chosen = Selection(survey, ways, timing)
     fading = survey.fading
-    runs = _fill(builder, seconds, timing)
-    left = seconds - sum(run.seconds for run in runs)
-    if left > 0 and desired_retention >= DESIRED_RETENTION:
+    chosen.fill(seconds)
+    if chosen.seconds < seconds and desired_retention >= DESIRED_RETENTION:
         # All that is worth asking is asked, and the minutes are the player's: what is nearest
         # to it comes next.
         survey.spare = survey.passable & ~survey.new & ~fading
         survey.fading = fading | survey.spare
-        runs += _fill(builder, left, timing)
+        chosen.fill(seconds)
+    chosen.link(seconds)
+    chosen.top_up(seconds)
+    runs = RunBuilder(survey, ways, timing).runs(chosen, seconds)
     return Plan(
         runs=tuple(runs),
         minutes=minutes,
@@ -107,26 +107,6 @@ def plan_session(
         new_minutes=minutes_of(survey.recall[survey.new], timing),
         bounds=survey.bound,
     )
-
-
-def _fill(builder: RunBuilder, seconds: float, timing: Timing) -> list[Run]:
-    """Runs for so many seconds, as long as there are any."""
-    spent = 0.0
-    batch = max(_BATCH, int(seconds / timing.right / _PARTS))
-    runs: list[Run] = []
-    while spent < seconds:
-        builder.choose(seconds - spent)
-        asked = 0
-        while asked < batch and spent < seconds:
-            run = builder.next_run(seconds - spent)
-            if run is None:
-                break
-            runs.append(run)
-            spent += run.seconds
-            asked += len(run.questions)
-        if not asked:
-            break
-    return runs
 
 
 def plan_positions(
@@ -150,15 +130,8 @@ def plan_positions(
     table = states.table(arrays)
     day = states.today(now)
     survey = survey_of(arrays, table, reach, day, 1.0, None)
-    # No other question of the day is at stake, so a lead-in may show any other move.
-    builder = RunBuilder(
-        arrays,
-        survey,
-        timing=timing,
-        last_entries=last_entries or {},
-        day=day,
-    )
-    builder.cutoff = float("inf")
+    ways = Ways(arrays, survey.open, last_entries or {}, day)
+    builder = RunBuilder(survey, ways, timing)
     chosen = {node for node in nodes if arrays.decision[arrays.number(node)]}
     runs = []
     for node in nodes:
@@ -166,12 +139,12 @@ def plan_positions(
             continue
         number = arrays.number(node)
         if moves_before is not None:
-            approach = builder.moves_before(number, moves_before)
+            approach = ways.moves_before(number, moves_before)
         else:
-            approach = builder.lead_in(number)
+            approach = ways.lead_in(number)
             while any(edge.parent in chosen for edge in approach):
                 approach = approach[1:]
-        question = builder.question(number, approach)
+        question = builder.question(number, approach, ways.entry(number))
         if not question.is_new:
             why = replace(question.why, reason=Reason.CHOSEN)
             question = replace(question, why=why, again_today=bool(table.day[number] == day))

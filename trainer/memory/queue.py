@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -30,9 +30,14 @@ class Ask:
 
     @property
     def path(self) -> tuple[Edge, ...]:
-        """The moves to the question, from the run's start or from the question before on."""
+        """The moves to the question, from the question before on where it goes on from there.
+
+        Else from the run's start, or from a position of the run to which moves are taken back.
+        """
         approach = self.question.approach
-        return approach if self.after is None else (self.after, *approach)
+        if self.after is None or (approach and approach[0].parent is not self.after.child):
+            return approach
+        return (self.after, *approach)
 
 
 class AskQueue:
@@ -75,19 +80,39 @@ class AskQueue:
             self._repeats.append((due, replace(ask, is_repeat=True, familiar=True)))
 
 
-def way(ask: Ask, shown: Node | None) -> tuple[tuple[Edge, ...], bool]:
-    """The moves that the program plays to a question, and whether it starts cold.
+@dataclass(frozen=True)
+class Way:
+    """How the board gets to a question: moves taken back first, then moves of the program.
 
-    `shown` stands on the board now (None where nothing known does). Cold is a question that goes
-    on from nothing that stands there. What comes back then does so at once, without a lead-in.
+    `taken_back` counts half-moves. Cold is a question that goes on from nothing that was shown.
     """
+
+    steps: tuple[Edge, ...]
+    taken_back: int = 0
+    cold: bool = False
+
+
+def way(ask: Ask, trail: Sequence[Node]) -> Way:
+    """How to get to a question from what stands on the board.
+
+    `trail` are the positions of the line that was shown, the last one on the board; empty where
+    nothing known stands there. The program goes on along the line, or takes moves back and plays
+    another reply. What comes back after a miss and is not next on the line does so at once.
+    """
+    shown = trail[-1] if trail else None
     path = ask.path
     for number, edge in enumerate(path):
         if edge.parent is shown:
-            return path[number:], False
+            return Way(path[number:])
     if ask.question.node is shown:
-        return (), False
-    return () if ask.is_repeat else ask.question.approach, True
+        return Way(())
+    if ask.is_repeat:
+        return Way((), cold=True)
+    approach = ask.question.approach
+    if ask.after is not None and approach and approach[0].parent in trail:
+        last = max(place for place, node in enumerate(trail) if node is approach[0].parent)
+        return Way(approach, taken_back=len(trail) - 1 - last)
+    return Way(approach, cold=True)
 
 
 def _asks(plan: Plan) -> Iterable[Ask]:

@@ -112,8 +112,9 @@ class DrillSession:
         self._depth_before = self._depth()
         self._queue = AskQueue(plan)
         self._log: list[_Logged] = []
-        # What stands on the board (None after a stranger), and by which order it came there.
-        self._shown: Node | None = None
+        # The positions of the line that was shown, the last one on the board (none after a
+        # stranger), and the whole order by which it came there.
+        self._trail: tuple[Node, ...] = ()
         self._shown_order: tuple[str, ...] = ()
         self._shown_origin: Node | None = None
         self._ask: Ask | None = None
@@ -362,16 +363,16 @@ class DrillSession:
         return Verdict(VerdictKind(kind.value), prompt, played=played, stranger=stranger)
 
     def _forget_board(self) -> None:
-        self._shown, self._shown_order, self._shown_origin = None, (), None
+        self._trail, self._shown_order, self._shown_origin = (), (), None
 
     def _close(self, played: Edge | None, *, comes_back: bool) -> None:
         """Close the open question; `played` is the move that now stands on the board."""
         prompt, ask = self._open()
         self._queue.close(ask, comes_back=comes_back)
-        self._shown, self._shown_order = prompt.node, prompt.order
-        self._shown_origin = prompt.origin
+        self._shown_order = prompt.order
         if played is not None:
-            self._shown, self._shown_order = played.child, (*prompt.order, played.san)
+            self._trail = (*self._trail, played.child)
+            self._shown_order = (*prompt.order, played.san)
         self._next()
 
     def _next(self) -> None:
@@ -384,7 +385,8 @@ class DrillSession:
         self._ask = self._queue.take()
         if self._ask is None:
             return
-        steps, cold = way(self._ask, self._shown)
+        found = way(self._ask, self._trail)
+        steps, cold = found.steps, found.cold
         self._entry = steps[-1] if steps else self._ask.question.entry
         if self._entry is not None and (steps or cold):
             self._stranger = self._pick_stranger(self._ask, self._entry)
@@ -396,11 +398,18 @@ class DrillSession:
             shown[-1] = self._stranger
             self._queue.put_back(self._ask)
         start = steps[0].parent if steps else self._ask.question.node
+        taken_back: tuple[str, ...] = ()
         if cold:
             order = self._order_to(start, at_once=not steps)
             self._shown_order = tuple(edge.san for edge in order)
             self._shown_origin = order[0].parent if order else start
-        self._prompt = self._make_prompt(self._ask, start, shown, cold=cold)
+            self._trail = (self._shown_origin, *(edge.child for edge in order))
+        elif found.taken_back:
+            taken_back = self._shown_order[-found.taken_back :]
+            self._shown_order = self._shown_order[: -found.taken_back]
+            self._trail = self._trail[: -found.taken_back]
+        self._trail = (*self._trail, *(step.edge.child for step in shown if step.edge is not None))
+        self._prompt = self._make_prompt(self._ask, start, shown, cold=cold, taken_back=taken_back)
 
     def _order_to(self, start: Node, *, at_once: bool) -> tuple[Edge, ...]:
         """A move order to `start`; by the entry whose turn it is, where that is not played."""
@@ -428,6 +437,7 @@ class DrillSession:
         shown: list[Step],
         *,
         cold: bool,
+        taken_back: tuple[str, ...],
     ) -> Prompt:
         board = start.board()
         start_board = board.copy(stack=False)
@@ -443,6 +453,7 @@ class DrillSession:
             start_board=start_board,
             lead_in=tuple(shown),
             cold=cold,
+            taken_back=taken_back,
             origin=self._shown_origin or start,
             order=(*self._shown_order, *(step.san for step in shown)),
             why=_why(ask),

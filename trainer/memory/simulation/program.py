@@ -10,11 +10,12 @@ import numpy as np
 from trainer.memory.model import MemoryStates, MemoryTable
 from trainer.memory.plan import Plan
 from trainer.memory.planner import DESIRED_RETENTION, LastEntries, plan_session, planning_graph
-from trainer.memory.queue import AskQueue, way
+from trainer.memory.queue import Ask, AskQueue, Way, way
 from trainer.memory.review_index import ReviewIndex
 from trainer.memory.simulation.sitting import Player, Sitting
 from trainer.memory.value import DecisionGraph
 from trainer.repertoire.arrays import Floats, RepertoireArrays
+from trainer.repertoire.graph import Node
 from trainer.repertoire.reach import ReplyWeights
 from trainer.repertoire.reach import reach as reach_of
 
@@ -91,25 +92,39 @@ class ProgramPlanner:
     ) -> None:
         player = Player(sitting, column, repeats_set_aside=False)
         queue = AskQueue(plan)
-        shown = None
+        trail: list[Node] = []
         place = self.graph.place
         while (ask := queue.take()) is not None:
             question = ask.question
-            moves, cold = way(ask, shown)
-            player.move(len(moves))
+            found = way(ask, trail)
+            player.move(len(found.steps))
+            trail = trail_after(trail, ask, found)
             if ask.is_repeat:
                 player.repeat()
                 right = True
             else:
                 self.questions += 1
-                self.cold += cold
+                self.cold += found.cold
                 right = player.ask(int(place[self.arrays.number(question.node)]))
                 if (entry := question.entry) is not None:
                     came = (entry.parent.key, entry.move.uci())
                     last.setdefault(question.node.key, {})[came] = _noon(sitting.day)
             queue.close(ask, comes_back=not right)
-            shown = question.edge.child
+            trail.append(question.edge.child)
         player.close()
+
+
+def trail_after(trail: list[Node], ask: Ask, found: Way) -> list[Node]:
+    """The positions of the line on the board once a question stands there."""
+    question = ask.question
+    if found.cold:
+        first = found.steps[0] if found.steps else question.entry
+        trail = [] if first is None else [first.parent]
+        if not found.steps:
+            return [*trail, question.node]
+    elif found.taken_back:
+        trail = trail[: -found.taken_back]
+    return [*trail, *(edge.child for edge in found.steps)]
 
 
 #: The first day of a simulation, as a day of study.

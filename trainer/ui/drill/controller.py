@@ -16,7 +16,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 
 from trainer.errors import StemlineError
 from trainer.memory.apart import look_alike_sentence
-from trainer.memory.drill import Prompt, Verdict, VerdictKind, announced
+from trainer.memory.drill import Prompt, Verdict, VerdictKind, announced, another_reply
 from trainer.notation.display import Notation, shown_text
 from trainer.notation.typed import TypedMoveError, parse_typed
 from trainer.repertoire.orders import shown_order
@@ -173,7 +173,7 @@ class DrillController(QObject):
             prompt.number, prompt.total, self._session.expected_seconds_left / 60
         )
         self._view.panel.show_text(why="")
-        self._view.ask("Watch the moves." if prompt.lead_in else "")
+        self._view.ask(self._watch_text(prompt))
         self._view.order.setText(self._order_text(prompt))
         self._view.close_question()
         self._view.continue_button.setEnabled(False)
@@ -182,12 +182,16 @@ class DrillController(QObject):
         if self.blind and self._steps:
             self._steps = []
             self._view.show_position(self._board, None, animate=False)
+        elif prompt.taken_back:
+            # The board goes back to a position of this line, and another reply follows.
+            self._view.show_position(self._board, None, animate=True)
         elif prompt.cold or not self._steps:
             at_once = prompt.last_move if not self._steps else None
             last = at_once if prompt.cold else self._view.board.last_move
             self._view.show_position(self._board, last, animate=False)
         self.stage = Stage.LEADING_IN
-        self._step_timer.start(_STEP_MS if prompt.cold and self._steps else 0)
+        elsewhere = prompt.cold or bool(prompt.taken_back)
+        self._step_timer.start(_STEP_MS if elsewhere and self._steps else 0)
 
     def _play_step(self) -> None:
         if not self._steps:
@@ -217,6 +221,14 @@ class DrillController(QObject):
         self._watch.start()
         self.asked.emit(prompt)
 
+    def _watch_text(self, prompt: Prompt) -> str:
+        if prompt.taken_back:
+            return f"Back, and another reply: {self._another_reply(prompt)}."
+        return "Watch the moves." if prompt.lead_in else ""
+
+    def _another_reply(self, prompt: Prompt) -> str:
+        return shown_text(another_reply(prompt), self._settings.notation)
+
     def _asked_text(self, prompt: Prompt) -> str:
         who = "White" if self._side else "Black"
         if self.blind and prompt.lead_in:
@@ -225,7 +237,10 @@ class DrillController(QObject):
         if prompt.is_repeat:
             return "Once more: what is prepared?"
         if prompt.is_new:
-            return "New to you: what would you play?"
+            now = f", now {self._another_reply(prompt)}" if prompt.taken_back else ""
+            return f"New to you{now}: what would you play?"
+        if prompt.taken_back:
+            return f"Now {self._another_reply(prompt)}: what is prepared?"
         return f"{who} to move: what is prepared?"
 
     def number_of(self, prompt: Prompt) -> int:
