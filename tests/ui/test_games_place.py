@@ -320,6 +320,42 @@ def test_adding_the_opponents_move_opens_the_workshop_there(
     take_back(qtbot, window)
 
 
+def test_an_answer_is_chosen_with_the_engine_beside_it(
+    qtbot: QtBot, show: Show, games: Path
+) -> None:
+    """With Stockfish itself; the player never leaves the keys."""
+    window, place = show(**known_player(games, engine_seconds=1))
+    place.list.filter.setText("Elm")
+    place.list.table.choose(0)
+    qtbot.keyClick(place.list.table, Qt.Key.Key_Return)
+    qtbot.mouseClick(button(place, "Add 3…c5"), Qt.MouseButton.LeftButton)
+    panel = window.engine.suggestions
+    assert panel is not None
+    qtbot.waitUntil(lambda: panel.lines.count() == 3, timeout=60_000)
+    # The note on fair play stands there the first time.
+    assert "breaks the Laws" in panel.fair_play.text()
+    assert load_settings(find_locations().settings_file)[0].engine_note_read
+    first = panel.lines.item(0).text()
+    assert first.split("\n")[1].startswith("4 "), first
+    qtbot.waitUntil(lambda: panel._request is None, timeout=60_000)
+    panel.lines.setFocus()
+    qtbot.keyClick(panel.lines, Qt.Key.Key_Return)
+    san = first.split(":")[0]
+    course = window.course
+    assert course is not None
+    qtbot.waitUntil(
+        lambda: (
+            [edge.san for edge in node_after(course.repertoire, "d3 d5 Nf3 Nf6 g3 c5").edges]
+            == [san]
+        ),
+        timeout=10_000,
+    )
+    desk = window.desk
+    assert desk is not None
+    desk.undo()
+    take_back(qtbot, window)
+
+
 def test_the_workshop_opens_at_the_last_known_position(
     qtbot: QtBot, show: Show, games: Path
 ) -> None:

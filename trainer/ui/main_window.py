@@ -275,6 +275,7 @@ class MainWindow(QMainWindow):
         self.desk.said.connect(lambda said: self.statusBar().showMessage(said, _MESSAGE_MS))
         self.desk.counted.connect(self.today.show_put_right)
         self.rooms.put_base_beside(self.desk.page)
+        self.engine.suggest_in(self.desk.page)
         self.desk.set_look(self.settings, self._look())
         return self.desk
 
@@ -536,6 +537,7 @@ class MainWindow(QMainWindow):
     def _add_answer(self, node: Node, move: chess.Move) -> None:
         """Add a move that was played, and open the workshop where it is to be answered."""
         self.edit_at(node)
+        self.engine.suggest_soon()
         self._do(added_move(node, move))
 
     def import_games(self) -> None:

@@ -28,9 +28,11 @@ if TYPE_CHECKING:
     from trainer.ui.drill.controller import DrillController
     from trainer.ui.drill.view import DrillView
     from trainer.ui.engine.adviser import Adviser
+    from trainer.ui.engine.in_workshop import EngineInWorkshop
     from trainer.ui.engine.look_window import LookWindow
     from trainer.ui.engine.replies import KnownReplies
     from trainer.ui.engine.test_window import TestWindow
+    from trainer.ui.workshop.page import WorkshopPage
 
 
 class EngineParts(QObject):
@@ -67,6 +69,7 @@ class EngineParts(QObject):
         self._log = log
         self.look_window: LookWindow | None = None
         self.test_window: TestWindow | None = None
+        self.suggestions: EngineInWorkshop | None = None
 
     # Built when they are first asked for: the start of the window does not wait for them.
 
@@ -101,6 +104,29 @@ class EngineParts(QObject):
         from trainer.ui.engine.drill_help import DrillHelp
 
         DrillHelp(controller, view, self.adviser)
+
+    def suggest_in(self, page: WorkshopPage) -> None:
+        """Put what the engine suggests into the page of the workshop."""
+        from trainer.ui.engine.in_workshop import EngineInWorkshop
+
+        self.suggestions = EngineInWorkshop(
+            page, lambda: self.adviser, self._look, self._number_of
+        )
+        self.suggestions.note_read.connect(
+            lambda: self.settings_changed.emit({"engine_note_read": True})
+        )
+
+    def suggest_soon(self) -> None:
+        """The player has come to answer a move: look at the position behind it."""
+        if self.suggestions is not None:
+            self.suggestions.ask_soon()
+
+    def _number_of(self, board: chess.Board) -> int:
+        from trainer.engine.check_report import move_number
+
+        course = self._course
+        node = None if course is None else course.repertoire.node_at(board)
+        return 1 if course is None or node is None else move_number(course.repertoire, node)
 
     # -- what is open ------------------------------------------------------------------------
 
