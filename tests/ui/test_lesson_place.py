@@ -8,7 +8,7 @@ from pathlib import Path
 import chess
 import chess.pgn
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QDate, Qt
 from pytestqt.qtbot import QtBot
 
 from tests.ui.conftest import MakeWindow
@@ -423,6 +423,12 @@ def test_a_handout_is_looked_at_and_written(
     assert handout.page_label.text().startswith("Page 1 of ")
     handout.paper.setCurrentIndex(1)
     assert handout.chosen_paper is Paper.LETTER
+    handout.date.setDate(QDate(2026, 3, 7))
+    page = tmp_path / "chain.html"
+    handout.write_wanted.emit(page)
+    qtbot.waitUntil(lambda: handout.said.text().startswith("Written"), timeout=20_000)
+    assert "Ida Fenwick, 7 March 2026" in page.read_text(encoding="utf-8")
+    handout.say("")
     out = tmp_path / "chain.pdf"
     handout.write_wanted.emit(out)
     qtbot.waitUntil(lambda: handout.said.text().startswith("Written"), timeout=20_000)

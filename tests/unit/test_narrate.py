@@ -117,7 +117,7 @@ def test_what_others_know_is_passed_in() -> None:
     better = Better(4, (chess.Move.from_uci("b8c6"),), "The king walks into a mate.")
     draft = narrate(game, BOOK, better=[better], novelty=NoveltyFact(3, 12), tricks=False)
     texts = [one.text for one in draft.sentences]
-    assert "A moment: Nc6 was better here. The king walks into a mate." in texts
+    assert "A moment: Nc6 was better here than Ke7. The king walks into a mate." in texts
     assert any("12 earlier games reached the position before" in text for text in texts)
     assert texts[-1] == "Mate."
     assert {type(one.fact) for one in draft.sentences} >= {MomentFact, NoveltyFact, EndFact}

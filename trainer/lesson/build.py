@@ -254,7 +254,9 @@ def _without_answers(draft: Draft, asked: dict[int, Moment]) -> tuple[dict[int, 
     for one in draft.sentences:
         before = id(draft.game.boards[one.ply - 1]) if one.ply else 0
         if isinstance(one.fact, MomentFact) and before in asked:
-            told[before] = one.text
+            # What was computed stands in the answer anyway; a coach's own words do not.
+            if one.edited:
+                told[before] = one.text
         else:
             kept.append(one)
     return told, Draft(draft.game, tuple(kept))

@@ -352,7 +352,8 @@ def _moment(game: LessonGame, fact: MomentFact) -> str:
     if not names or game.moves[fact.ply - 1] in fact.better.best:
         return ""
     why = f" {fact.better.why}" if fact.better.why else ""
-    return f"A moment: {names[0]} was better here.{why}"
+    played = game.sans[fact.ply - 1]
+    return f"A moment: {names[0]} was better here than {played}.{why}"
 
 
 def _ended(fact: EndFact) -> str:

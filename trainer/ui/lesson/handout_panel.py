@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Sequence
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QDate, Qt, Signal
 from PySide6.QtGui import QImage, QPixmap, QResizeEvent
 from PySide6.QtWidgets import (
     QBoxLayout,
     QComboBox,
+    QDateEdit,
     QFileDialog,
     QFormLayout,
     QHBoxLayout,
@@ -49,6 +51,7 @@ class HandoutPanel(QWidget):
         self._page = 0
         self.what = QComboBox()
         self.coach = QLineEdit()
+        self.date = QDateEdit(QDate.currentDate())
         self.paper = QComboBox()
         self.write = QPushButton("Write to a fi&le …")
         self.back = QPushButton("‹")
@@ -63,11 +66,13 @@ class HandoutPanel(QWidget):
     def _build(self) -> None:
         self.what.setAccessibleName("What to hand out")
         self.coach.setAccessibleName("Name of the coach")
+        self.date.setAccessibleName("The date that is printed")
+        self.date.setDisplayFormat("yyyy-MM-dd")
         self.paper.setAccessibleName("Paper")
         self.back.setAccessibleName("The page before")
         self.on.setAccessibleName("The next page")
         self.picture.setAccessibleName("The page as it will be printed")
-        for box in (self.what, self.coach, self.paper):
+        for box in (self.what, self.coach, self.date, self.paper):
             box.setMinimumWidth(60)
         for paper in Paper:
             self.paper.addItem(str(paper), paper)
@@ -75,6 +80,7 @@ class HandoutPanel(QWidget):
         form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
         form.addRow("Wh&at", self.what)
         form.addRow("&Coach", self.coach)
+        form.addRow("&Date", self.date)
         form.addRow("&Paper", self.paper)
         left = QVBoxLayout()
         left.addLayout(form)
@@ -104,6 +110,7 @@ class HandoutPanel(QWidget):
         self.what.activated.connect(lambda _row: self._restart())
         self.paper.activated.connect(lambda _row: self._restart())
         self.coach.editingFinished.connect(self._coach)
+        self.date.dateChanged.connect(lambda _date: self.changed.emit())
         self.write.clicked.connect(lambda _checked=False: self._choose())
         self.back.clicked.connect(lambda _checked=False: self._turn(-1))
         self.on.clicked.connect(lambda _checked=False: self._turn(1))
@@ -125,6 +132,12 @@ class HandoutPanel(QWidget):
     def page(self) -> int:
         """The page that is looked at, from 0."""
         return self._page
+
+    @property
+    def chosen_date(self) -> datetime.date:
+        """The date that is printed."""
+        date = self.date.date()
+        return datetime.date(date.year(), date.month(), date.day())
 
     @property
     def chosen_paper(self) -> Paper:

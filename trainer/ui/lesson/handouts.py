@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 #: Positions from which on the whole repertoire is not what is offered first.
 _LARGE = 5_000
 
-#: A lesson by the coach's name, made when it is asked for.
-Make = Callable[[str], "Lesson"]
+#: A lesson by the coach's name and the date, made when it is asked for.
+Make = Callable[[str, datetime.date], "Lesson"]
 
 
 class Handouts(QObject):
@@ -90,7 +90,10 @@ class Handouts(QObject):
         if self._lesson is not None:
             lesson = self._lesson
             self._made.append(
-                (f"Game: {lesson.title}", lambda coach: replace(lesson, coach=coach))
+                (
+                    f"Game: {lesson.title}",
+                    lambda coach, date: replace(lesson, coach=coach, date=date),
+                )
             )
         row = len(self._made) - 1 if chosen is None else chosen
         self._panel.offer([name for name, _ in self._made], row)
@@ -99,14 +102,14 @@ class Handouts(QObject):
         course = self._course
         assert course is not None
 
-        def make(coach: str) -> Lesson:
+        def make(coach: str, date: datetime.date) -> Lesson:
             from trainer.lesson.build import chosen_sections, lesson_of_sections
             from trainer.lesson.structure_file import load_structures
 
             book = self._structures.book if self._structures is not None else load_structures()
             sections = chosen_sections(course.repertoire, wanted)
             return lesson_of_sections(
-                course.repertoire, sections, book, title=title, coach=coach, date=_today()
+                course.repertoire, sections, book, title=title, coach=coach, date=date
             )
 
         return make
@@ -115,12 +118,12 @@ class Handouts(QObject):
         course = self._course
         assert course is not None
 
-        def make(coach: str) -> Lesson:
+        def make(coach: str, date: datetime.date) -> Lesson:
             from trainer.lesson.build import lesson_of_structure
 
             notes = self._notes.of(share.found)
             return lesson_of_structure(
-                course.repertoire, share, notes=notes, coach=coach, date=_today()
+                course.repertoire, share, notes=notes, coach=coach, date=date
             )
 
         return make
@@ -136,12 +139,13 @@ class Handouts(QObject):
         if self._task is not None:
             self._task.cancel()
         coach, paper = self._panel.coach.text().strip(), self._panel.chosen_paper
+        date = self._panel.chosen_date
         page, width = self._panel.page, self._panel.page_width()
 
         def work(_control: TaskControl) -> tuple[bytes, int]:
             from trainer.lesson.handout.pdf import lesson_page
 
-            return lesson_page(make(coach), paper, page=page, width=width)
+            return lesson_page(make(coach, date), paper, page=page, width=width)
 
         self._task = self._runner.start(
             work, done=lambda made: self._panel.show_page(*made), failed=self._panel.say
@@ -152,13 +156,14 @@ class Handouts(QObject):
         if make is None:
             return
         coach, paper = self._panel.coach.text().strip(), self._panel.chosen_paper
+        date = self._panel.chosen_date
         self._panel.say("Writing …")
         spare = [self._course.path] if self._course is not None else []
 
         def work(_control: TaskControl) -> list[Path]:
             from trainer.lesson.handout.writing import write_lesson
 
-            return write_lesson(path, make(coach), paper, spare=spare)
+            return write_lesson(path, make(coach, date), paper, spare=spare)
 
         self._runner.start(work, done=self._written, failed=self._panel.say)
 
@@ -167,7 +172,3 @@ class Handouts(QObject):
         sentence = f"Written: {paths[0]}{more}."
         self._panel.say(sentence)
         self.said.emit(sentence)
-
-
-def _today() -> datetime.date:
-    return datetime.date.today()

@@ -184,7 +184,7 @@ class MomentsPanel(QWidget):
     def _fit(self) -> None:
         wide = self.width() >= _ROW * self.look.scale
         direction = QBoxLayout.Direction
-        self.text.setMaximumHeight(7 * self.text.fontMetrics().lineSpacing())
+        self.text.setMaximumHeight(5 * self.text.fontMetrics().lineSpacing())
         for layout in (self._top, self._asked):
             layout.setDirection(direction.LeftToRight if wide else direction.TopToBottom)
 
