@@ -399,6 +399,27 @@ def test_own_departure_can_be_drilled(qtbot: QtBot, show: Show, games: Path) -> 
     qtbot.waitUntil(lambda: window.controller is not None and window.controller.running)
 
 
+def test_own_departure_can_be_asked_in_todays_drill(qtbot: QtBot, show: Show, games: Path) -> None:
+    window, place = show(**known_player(games))
+    place.list.table.choose(4)
+    qtbot.keyClick(place.list.table, Qt.Key.Key_Return)
+    asked = button(place, "today")
+    asked.setFocus()
+    qtbot.keyClick(asked, Qt.Key.Key_Space)
+    assert asked.text() == "Asked first in today’s drill"
+    assert not asked.isEnabled()
+    course = window.course
+    assert course is not None
+    window.start_drill()
+    controller = window.controller
+    assert controller is not None
+    qtbot.waitUntil(lambda: controller.running)
+    assert controller._session is not None
+    prompt = controller._session.prompt
+    assert prompt is not None
+    assert prompt.board.epd() == node_after(course.repertoire, "d3 d5").board().epd()
+
+
 def test_marks_of_the_ribbon_do_not_need_colour(qtbot: QtBot, show: Show, games: Path) -> None:
     _, place = show(**known_player(games))
     place.list.table.choose(1)

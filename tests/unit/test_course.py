@@ -446,3 +446,43 @@ def test_the_tournament_day_is_counted_down(
     assert course.today(10).questions == 3
     course.settings = Settings(strangers=False, tournament_day="2026-03-01")
     assert course.days_to_tournament is None
+
+
+# -- what the player wants to be asked today -----------------------------------------------------
+
+
+def first_asked(course: Course) -> str:
+    """The position of the first question of a drill that would begin now."""
+    prompt = course.begin(10).prompt
+    assert prompt is not None
+    return prompt.board.epd()
+
+
+def test_a_decision_that_is_wanted_today_comes_first_until_it_was_asked(
+    small: Path, store: ProgressStore, clock: Clock
+) -> None:
+    course = open_course(small, store, clock)
+    node = course.repertoire.decisions()[-1]
+    usual = course.today(10)
+    assert first_asked(course) != node.board().epd()
+    course.ask_today(node)
+    # Nothing is asked twice.
+    assert course.today(10).questions == usual.questions
+    session = course.begin(10)
+    assert session.prompt is not None
+    assert session.prompt.board.epd() == node.board().epd()
+    play(session, node.edges[0].san)
+    assert first_asked(course) != node.board().epd()
+
+
+def test_wanted_today_is_not_tomorrow_and_outlasts_edits(
+    small: Path, store: ProgressStore, clock: Clock
+) -> None:
+    course = open_course(small, store, clock)
+    wanted = course.repertoire.decisions()[-1]
+    course.ask_today(wanted)
+    renewed = open_course(small, store, clock)
+    renewed.go_on_from(course)
+    assert first_asked(renewed) == wanted.board().epd()
+    clock.now += timedelta(days=1)
+    assert first_asked(renewed) != wanted.board().epd()

@@ -25,7 +25,7 @@ from trainer.memory.grading import Pace
 from trainer.memory.index_store import IndexStore
 from trainer.memory.learnt import LearntDays
 from trainer.memory.model import PARAMETERS, MemoryStates
-from trainer.memory.plan import Plan
+from trainer.memory.plan import Plan, Question, Run
 from trainer.memory.planner import LastEntries, plan_positions, plan_session, planning_graph
 from trainer.memory.review_index import ReviewIndex
 from trainer.memory.session import DrillSession, DrillSettings, Journal, Summary
@@ -95,6 +95,8 @@ class Course:
         self._unkept_numbers = count(-1, -1)
         self.pair_notes = PairNotes(() if store is None else store.pair_notes(self.repertoire_id))
         self._days = days
+        #: By position key: the day on which the player wants to be asked, whatever the recall.
+        self._wanted_on: dict[int, int] = {}
         self.states = self._states_of_log()
 
     # -- what it is --------------------------------------------------------------------------
@@ -126,7 +128,8 @@ class Course:
         return list(self._log)
 
     def go_on_from(self, before: Course) -> None:
-        """Keep the answers of the course that this one replaces, where no file keeps them."""
+        """Keep what no file keeps of the course that this one replaces."""
+        self._wanted_on |= before._wanted_on
         if not self.keeps_answers and not before.keeps_answers:
             self._log, self._unkept_numbers = before._log, before._unkept_numbers
             self.states = self._states_of_log()
@@ -165,6 +168,10 @@ class Course:
         """Plan a drill of so many minutes and open it. Raises `ProgressError`."""
         self._measure()
         return self._open(self._plan(minutes), minutes, self._stranger_rate())
+
+    def ask_today(self, node: Node) -> None:
+        """Ask this decision first in today's next drill, whatever its recall."""
+        self._wanted_on[node.key] = self.today_number
 
     def begin_with(self, nodes: Sequence[Node]) -> DrillSession:
         """Open a drill of just these decisions, without strangers. Raises `ProgressError`."""
@@ -368,6 +375,31 @@ class Course:
         return self._own_parameters or stored or PARAMETERS
 
     def _plan(self, minutes: int) -> Plan:
+        plan = self._plan_by_worth(minutes)
+        wanted = self._wanted_today()
+        if not wanted:
+            return plan
+        first = plan_positions(
+            self.arrays,
+            self.states,
+            self.reach,
+            wanted,
+            now=self._clock(),
+            last_entries=self._last_entries(),
+        )
+        runs = [_without(run, frozenset(wanted)) for run in plan.runs]
+        rest = tuple(run for run in runs if run is not None)
+        return replace(plan, runs=first.runs + rest, minutes=plan.minutes + first.minutes)
+
+    def _wanted_today(self) -> list[Node]:
+        """The decisions that the player wants to be asked today and has not answered since."""
+        today, nodes = self.today_number, self.repertoire.nodes
+        found = [
+            nodes[key] for key, day in self._wanted_on.items() if day == today and key in nodes
+        ]
+        return [node for node in found if self.repertoire.is_decision(node)]
+
+    def _plan_by_worth(self, minutes: int) -> Plan:
         return plan_session(
             self.arrays,
             self.states,
@@ -410,6 +442,7 @@ class Course:
         def record(answer: Answer) -> int:
             kept = next(self._unkept_numbers) if store is None else store.record(answer)
             self._log.append(replace(answer, id=kept))
+            self._wanted_on.pop(answer.key, None)
             return kept
 
         def retract(answer_id: int) -> None:
@@ -429,6 +462,19 @@ class Course:
             retract=retract,
             flag=flag,
         )
+
+
+def _without(run: Run, nodes: frozenset[Node]) -> Run | None:
+    """A run that ends before the first question at one of `nodes`; None where none is left.
+
+    What follows in it would be approached from there; it is asked another time.
+    """
+    kept: list[Question] = []
+    for question in run.questions:
+        if question.node in nodes:
+            break
+        kept.append(question)
+    return replace(run, questions=tuple(kept)) if kept else None
 
 
 def read_course_file(

@@ -61,6 +61,8 @@ class GamePage(QWidget):
     back_wanted = Signal()
     #: Positions to drill now, a list of `Node`.
     drill_wanted = Signal(list)
+    #: A position to ask in today's drill: a `Node`.
+    today_wanted = Signal(object)
     #: A move to add to the repertoire, and the position to add it to: `Node`, `chess.Move`.
     answer_wanted = Signal(object, object)
     #: The board shows another position: a `chess.Board` and the game's `GameEntry`.
@@ -238,10 +240,17 @@ class GamePage(QWidget):
             if node.turn == repertoire.side:
                 drill = self._button("&Drill it now", f"Drill the decision before {move} now")
                 drill.clicked.connect(lambda _checked=False: self.drill_wanted.emit([node]))
+                later = self._button("Ask it &today", f"Ask the decision before {move} today")
+                later.clicked.connect(lambda _checked=False: self._ask_today(node, later))
         elif self._editable:
             then = " and choose the answer" if node.turn != repertoire.side else ""
             add = self._button(f"&Add {move}", f"Add {move} to the repertoire{then}")
             add.clicked.connect(lambda _checked=False: self.answer_wanted.emit(node, played))
+
+    def _ask_today(self, node: Node, button: QPushButton) -> None:
+        button.setText("Asked first in today’s drill")
+        button.setEnabled(False)
+        self.today_wanted.emit(node)
 
     def _button(self, text: str, meaning: str) -> QPushButton:
         button = QPushButton(text)

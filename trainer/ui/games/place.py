@@ -106,6 +106,7 @@ class GamesPlace(QWidget):
         self.figures.take_back_wanted.connect(self._take_back)
         self.page.back_wanted.connect(self._back)
         self.page.drill_wanted.connect(self.drill_wanted)
+        self.page.today_wanted.connect(self._ask_today)
         self.page.answer_wanted.connect(self.answer_wanted)
         self.own.found.connect(self._found)
         self.own.failed.connect(self.list.say)
@@ -224,6 +225,10 @@ class GamesPlace(QWidget):
             done=lambda _nothing: self._taken_back(course),
             failed=self.list.say,
         )
+
+    def _ask_today(self, node: Node) -> None:
+        if self._course is not None:
+            self._course.ask_today(node)
 
     def _taken_back(self, course: Course) -> None:
         self.memory_changed.emit()
