@@ -7,6 +7,7 @@ The plain loop is `chess.pgn.read_game`, `push` and the library's Zobrist key of
 from __future__ import annotations
 
 import io
+import math
 import tempfile
 import time
 from collections.abc import Callable
@@ -24,6 +25,7 @@ from trainer.games.base.reader import USUAL_PLIES, GameReader
 RUNS = 1
 LOTS, LOT = 12, 150
 GAMES = 20_000
+TURNS = 3
 LEAST_TIMES = 12
 
 
@@ -34,17 +36,32 @@ def measure() -> list[Figure]:
         folder = Path(name)
         games = folder / "games.pgn"
         games.write_text(GameMaker(seed=9, shortest=40).text(GAMES), encoding="utf-8")
-        one = _seconds(lambda: build_base(folder / "one.base", [games], jobs=1))
-        two = _seconds(
-            lambda: build_base(folder / "two.base", [games], jobs=2, block_bytes=1 << 20)
-        )
-        figures.append(
-            Figure(
-                f"build a base of {GAMES:,} games in two processes", two, "s", "", "in one", one
-            )
-        )
-        figures += scale_figures(folder / "one.base", games, GAMES, folder)
+        figures.append(_building(folder, games))
+        figures += scale_figures(folder / "1.base", games, GAMES, folder)
     return figures
+
+
+def _building(folder: Path, games: Path) -> Figure:
+    """Both ways in turns, the best of each: others work on this machine, and two cores are few."""
+    best = {1: math.inf, 2: math.inf}
+    for _ in range(TURNS):
+        for jobs in (1, 2):
+            base = folder / f"{jobs}.base"
+            base.unlink(missing_ok=True)
+            taken = _seconds(
+                lambda jobs=jobs, base=base: build_base(
+                    base, [games], jobs=jobs, block_bytes=1 << 20
+                )
+            )
+            best[jobs] = min(best[jobs], taken)
+    return Figure(
+        f"build a base of {GAMES:,} games in two processes",
+        best[2],
+        "s",
+        "",
+        "in one",
+        best[1],
+    )
 
 
 def _reading() -> Figure:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -323,6 +324,22 @@ def test_a_new_base_replaces_a_file_only_when_told(
 
 
 # -- in the real window --------------------------------------------------------------------------
+
+
+def test_a_base_to_be_replaced_stays_where_no_games_are_chosen(
+    qtbot: QtBot, desk: BaseDesk, base_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    old = desk.folder / "mine.base"
+    shutil.copy(base_file, old)
+    desk.show_dialog()
+    dialog = desk.dialog
+    assert dialog is not None
+    qtbot.addWidget(dialog)
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(old), ""))
+    monkeypatch.setattr(QFileDialog, "getOpenFileNames", lambda *_: ([], ""))
+    qtbot.mouseClick(dialog.new, Qt.MouseButton.LeftButton)
+    assert old.read_bytes() == base_file.read_bytes()
+    assert not desk.is_building
 
 
 def test_in_the_window(

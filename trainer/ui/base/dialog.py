@@ -120,15 +120,18 @@ class BaseDialog(QDialog):
         if not name:
             return
         path = Path(name) if Path(name).suffix else Path(f"{name}.base")
+        files = self._ask_for_games()
+        if not files:
+            return
         try:
-            # The box has asked whether it may be replaced.
+            # The box has asked whether it may be replaced, and there is something to put there.
             path.unlink(missing_ok=True)
         except OSError as error:
             self.told.setText(
                 f"{path} cannot be replaced ({error.strerror}); choose another name."
             )
             return
-        self._build(path)
+        self.build(path, files)
 
     def _open(self) -> None:
         name, _ = QFileDialog.getOpenFileName(
@@ -139,11 +142,14 @@ class BaseDialog(QDialog):
             self._desk.choose(Path(name))
 
     def _build(self, path: Path) -> None:
+        if files := self._ask_for_games():
+            self.build(path, files)
+
+    def _ask_for_games(self) -> list[Path]:
         names, _ = QFileDialog.getOpenFileNames(
             self, "Games for the base", str(Path.home()), _GAMES
         )
-        if names:
-            self.build(path, [Path(name) for name in names])
+        return [Path(name) for name in names]
 
     def build(self, path: Path, files: list[Path]) -> None:
         """Begin a build and show how far it is."""
