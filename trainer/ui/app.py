@@ -24,6 +24,10 @@ from trainer.ui.main_window import DEMO, MainWindow
 if TYPE_CHECKING:
     import chess
 
+#: Seconds for which the window waits at most each time that a thread at work is to let it in;
+#: Python's own 5 ms, some ten times in one paint, can be seen.
+_SWITCH_S = 0.001
+
 
 def build_application(argv: Sequence[str]) -> tuple[QApplication, MainWindow]:
     """The application and its window, not yet shown, with no repertoire read yet."""
@@ -47,6 +51,7 @@ def build_window(
     rng: random.Random | None = None,
 ) -> MainWindow:
     """The window of one user, whose files lie in `locations`."""
+    sys.setswitchinterval(_SWITCH_S)
     settings, notice = load_settings(locations.settings_file, clock=clock)
     keeper = Keeper(locations, clock=clock, rng=rng or random.Random())
     window = MainWindow(settings, Appearance(app), keeper, log)

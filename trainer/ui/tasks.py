@@ -7,6 +7,7 @@ that owns the runner. Work that was cancelled reports nothing any more.
 from __future__ import annotations
 
 import time
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum, auto
@@ -15,13 +16,13 @@ from queue import Empty, SimpleQueue
 from threading import Event
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QObject, Qt, Signal, Slot
+from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
 from trainer.errors import StemlineError
 from trainer.storage.log import BugLog
 
 if TYPE_CHECKING:
-    from concurrent.futures import Future, ThreadPoolExecutor
+    from concurrent.futures import ThreadPoolExecutor
 
 
 class TaskControl:
@@ -45,6 +46,9 @@ Work = Callable[[TaskControl], Any]
 #: Seconds between two reports of progress.
 _REPORT_EVERY = 0.05
 
+#: Milliseconds after which whatever was to be painted has been; a frame at 60 a second is 16.
+_PAINTED_MS = 16
+
 
 class _Ended(Enum):
     DONE = auto()
@@ -62,9 +66,11 @@ class _Job:
 class TaskRunner(QObject):
     """Does one piece of work after the other and joins them at exit; bugs go to `log`.
 
-    One at a time, so that no two pieces ever read and change the same repertoire.
+    One at a time, so that no two pieces ever read and change the same repertoire. The next piece
+    begins when what the last one changed in the window has been painted: Python runs one thread
+    at a time, and beside work each paint takes several times as long.
 
-    What the threads have to say waits in a queue, and only a wake-up without content crosses
+    What the worker has to say waits in a queue, and only a wake-up without content crosses
     over as a signal, so nothing that Python owns is handed between threads by Qt. Callbacks and
     acts never leave the thread of the window, and the work itself is let go of there: whoever
     lets go of a widget last destroys it, and in another thread that is the end of the program.
@@ -77,10 +83,14 @@ class TaskRunner(QObject):
         self._log = log
         self._mail: SimpleQueue[Callable[[], None]] = SimpleQueue()
         self._jobs: dict[TaskControl, _Job] = {}
-        #: The work that was started last; nothing is under way once it has ended.
-        self._last: Future[None] | None = None
-        #: The acts that wait for their turn; each event lets the worker go on.
-        self._acts: dict[Event, Callable[[], None]] = {}
+        #: What is to be done next: work, or an act of the window.
+        self._queue: deque[TaskControl | Callable[[], None]] = deque()
+        self._working = False
+        self._acting = False
+        self._pause = QTimer(self)
+        self._pause.setSingleShot(True)
+        self._pause.setInterval(_PAINTED_MS)
+        self._pause.timeout.connect(self._go_on)
         self._wake.connect(self._read_mail, Qt.ConnectionType.QueuedConnection)
 
     @cached_property
@@ -108,7 +118,9 @@ class TaskRunner(QObject):
         else:
             control = TaskControl(_sparing(lambda share: self._report(control, share)))
         self._jobs[control] = _Job(work, done, failed, progressed)
-        self._last = self._pool.submit(self._run, control)
+        self._queue.append(control)
+        if not self._pause.isActive():
+            self._pause.start()
         return control
 
     def alone(self, act: Callable[[], None]) -> None:
@@ -118,24 +130,22 @@ class TaskRunner(QObject):
         ended. What is started meanwhile waits for it. So an edit of the repertoire never runs
         beside work that reads it, and the window never waits.
         """
-        if self._last is None or self._last.done():
-            act()
-            return
-        over = Event()
-        self._acts[over] = act
-        self._last = self._pool.submit(self._give_way, over)
+        self._drop_cancelled()
+        if self._acting or not (self._working or self._queue):
+            self._act(act)
+        else:
+            self._queue.append(act)
 
     def busy(self) -> bool:
         """Whether any work is under way, or has ended without its callback called yet."""
-        return bool(self._jobs or self._acts)
+        return bool(self._jobs or self._queue)
 
     def close(self) -> None:
-        """Cancel everything and wait for the threads to end."""
+        """Cancel everything and wait for the thread to end."""
         for control in self._jobs:
             control.cancel()
-        acts, self._acts = self._acts, {}
-        for over in acts:
-            over.set()
+        self._queue.clear()
+        self._pause.stop()
         self._pool.shutdown(wait=True, cancel_futures=True)
         self._jobs.clear()
 
@@ -161,30 +171,51 @@ class TaskRunner(QObject):
         if not control.cancelled():
             self._post(lambda: self._progress(control, share))
 
-    def _give_way(self, over: Event) -> None:
-        self._post(lambda: self._take_turn(over))
-        over.wait()
-
     # -- in the window -----------------------------------------------------------------------
 
+    @Slot()
+    def _go_on(self) -> None:
+        """Do what is next, unless something is under way."""
+        self._drop_cancelled()
+        while self._queue and not (self._working or self._acting):
+            following = self._queue.popleft()
+            if isinstance(following, TaskControl):
+                self._working = True
+                self._pool.submit(self._run, following)
+            else:
+                self._act(following)
+            self._drop_cancelled()
+
+    def _drop_cancelled(self) -> None:
+        while self._queue:
+            control = self._queue[0]
+            if not (isinstance(control, TaskControl) and control.cancelled()):
+                return
+            self._queue.popleft()
+            del self._jobs[control]
+
+    def _act(self, act: Callable[[], None]) -> None:
+        nested, self._acting = self._acting, True
+        try:
+            act()
+        finally:
+            self._acting = nested
+            if self._queue:
+                self._pause.start()
+
     def _end(self, control: TaskControl, ended: _Ended, value: Any) -> None:
+        self._working = False
         job = self._jobs.pop(control, None)
+        # Before the callback too, which may open a box that stays.
+        self._pause.start()
         if job is not None and not control.cancelled():
             (job.done if ended is _Ended.DONE else job.failed)(value)
+            self._pause.start()
 
     def _progress(self, control: TaskControl, share: float) -> None:
         job = self._jobs.get(control)
         if job is not None and job.progressed is not None and not control.cancelled():
             job.progressed(share)
-
-    def _take_turn(self, over: Event) -> None:
-        act = self._acts.get(over)
-        if act is not None:
-            try:
-                act()
-            finally:
-                self._acts.pop(over, None)
-                over.set()
 
     def _post(self, letter: Callable[[], None]) -> None:
         self._mail.put(letter)

@@ -17,6 +17,7 @@ from PySide6.QtCore import (
 from PySide6.QtGui import QKeyEvent, QPaintEvent
 from PySide6.QtWidgets import QAbstractItemView, QListView, QWidget
 
+from trainer.ui.letting_go import LettingGo
 from trainer.ui.look import Look
 from trainer.ui.orders.entry_delegate import EntryDelegate
 from trainer.ui.orders.rows import Row
@@ -55,9 +56,11 @@ class EntryModel(QStringListModel):
         self._timer = QTimer(self)
         self._timer.setInterval(0)
         self._timer.timeout.connect(self._go_on)
+        self._letting_go = LettingGo(self)
 
     def set_entries(self, entries: Sequence[Any], make: MakeRow | None) -> None:
         """Show these instead; `make` turns one into a row."""
+        self._letting_go.take(self._entries)
         self._entries, self._make, self._rows = entries, make, {}
         self._refilter()
 

@@ -61,7 +61,8 @@ class Basics:
     """What is known at once. `notice` says why there are no names of openings, if so.
 
     `state` is that of the repertoire when it was looked through, `answers` how many answers were
-    counted for `sightings`. `kept` is there after an edit.
+    counted for `sightings`. `pieces` are the positions that are to be searched for shortcuts, cut
+    into pieces. `kept` is there after an edit.
     """
 
     graph: OrderGraph
@@ -73,6 +74,7 @@ class Basics:
     answers: int
     notice: str
     state: tuple[int, int, int]
+    pieces: list[list[Node]]
     kept: Kept | None = None
 
     @property
@@ -125,6 +127,7 @@ def find_basics(
         answers,
         notice,
         state_of(course.repertoire),
+        _shortcut_pieces(course.repertoire),
         None if before is None else _what_stands(course.repertoire, before),
     )
 
@@ -169,9 +172,7 @@ def find_pairs(basics: Basics, progress: Progress, cancelled: Cancelled) -> list
     return find_near_misses(basics.graph, progress=progress, cancelled=cancelled)
 
 
-def shortcut_pieces(basics: Basics) -> list[list[Node]]:
-    """The positions to search for shortcuts, cut into pieces."""
-    repertoire = basics.graph.repertoire
+def _shortcut_pieces(repertoire: Repertoire) -> list[list[Node]]:
     nodes = [node for node in repertoire.nodes.values() if node.turn != repertoire.side]
     return [nodes[begin : begin + PIECE] for begin in range(0, len(nodes), PIECE)]
 

@@ -11,6 +11,7 @@ from PySide6.QtGui import QFocusEvent, QHideEvent, QKeyEvent, QKeySequence, QRes
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QVBoxLayout, QWidget
 
 from trainer.storage.settings import Settings
+from trainer.ui.letting_go import LettingGo
 from trainer.ui.look import Look
 from trainer.ui.orders.doors_part import DoorsPart
 from trainer.ui.orders.edit_part import EditPart
@@ -76,6 +77,7 @@ class OrdersPlace(QWidget):
         #: The lists are those of before an edit.
         self._renewing = False
         self._showing_entry = False
+        self._letting_go = LettingGo(self)
         self.seeker = Seeker(runner, self, games_of=games_of)
         self.words = WordRow([kind.name for kind in KINDS.values()])
         #: The same choice as `words`, where there is no room for them.
@@ -274,6 +276,9 @@ class OrdersPlace(QWidget):
     # -- finding -------------------------------------------------------------------------------
 
     def _show_basics(self, basics: Basics) -> None:
+        if self._basics is not None:
+            old = self._basics.graph
+            self._letting_go.take([*old.parts, old])
         self._basics = basics
         renewing, self._renewing = self._renewing, False
         if basics.kept is not None:

@@ -189,7 +189,7 @@ class Seeker(QObject):
 
     def _based(self, basics: Basics) -> None:
         self._basics = basics
-        pieces = findings.shortcut_pieces(basics)
+        pieces = basics.pieces
         self._steps.append(
             (
                 "Looking for near misses",

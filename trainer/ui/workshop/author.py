@@ -19,6 +19,7 @@ from trainer.repertoire.workshop.findings import AuditEntry, Remedy
 from trainer.repertoire.workshop.results import Added, Removed, Result
 from trainer.repertoire.workshop.text import split_paragraphs
 from trainer.storage.settings import Settings
+from trainer.ui.letting_go import LettingGo
 from trainer.ui.look import Look
 from trainer.ui.theme import LIGHT
 from trainer.ui.workshop import places
@@ -56,6 +57,7 @@ class Author(QObject):
         self.spot: Spot | None = None
         self._bench: Workbench | None = None
         self._findings = Findings()
+        self._letting_go = LettingGo(self)
         self._look = Look(LIGHT, "letters", 1.0, flipped=False)
         self._flipped: bool | None = None
         #: The last text of a note that grows while it is typed.
@@ -94,6 +96,7 @@ class Author(QObject):
 
     def show_findings(self, findings: Findings) -> None:
         """What was worked out in the background has come."""
+        self._letting_go.take(self._findings.entries)
         self._findings = findings
         self._show()
 

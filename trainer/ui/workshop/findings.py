@@ -52,11 +52,19 @@ def find(
     graph = OrderGraph(repertoire, arrays, None if weigh is None else weigh(arrays))
     if cancelled():
         return Findings(book=book)
-    nodes = graph.arrays.nodes
+    nodes = arrays.nodes
     orders = {node.key: graph.count(node) for node in nodes}
     more = frozenset(node.key for node in nodes if not graph.is_exact(node))
     if cancelled():
         return Findings(book=book)
     reached = dict(zip((node.key for node in nodes), graph.reach.tolist(), strict=True))
-    entries = audit_entries(repertoire, graph.arrays, graph.reach, answers)
+    entries = audit_entries(repertoire, arrays, graph.reach, answers)
+    _free_slowly(graph)
     return Findings(reached, orders, more, tuple(entries), book)
+
+
+def _free_slowly(graph: OrderGraph) -> None:
+    """Take it apart, so that the window gets its turn in between; nobody else has it."""
+    parts = vars(graph)
+    while parts:
+        parts.popitem()
