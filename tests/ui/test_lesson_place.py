@@ -526,7 +526,12 @@ def test_the_players_own_games_are_counted(
     qtbot.waitUntil(lambda: bool(place.own_games), timeout=60_000)
     text = place.page.games.text()
     assert text.startswith("In ")
-    assert "of your games, longest in Linden, Mara – " in text
+    assert " %), longest in Linden, Mara – " in text
+    # What they come to that the repertoire does not know is told as well.
+    known = {one.found.key for one in place.structures.shares}
+    others = [one for key, one in place.own_games.items() if key not in known]
+    assert others
+    assert f"Your games come to others as well: {others[0].found.name} " in text
     key = place.structures.shares[0].found.key
     assert all(one.players.startswith("Linden, Mara") for one in place.own_games[key].games)
 

@@ -148,6 +148,8 @@ def _hand_out(options: argparse.Namespace) -> int:
 
     from trainer.lesson.command import HandoutRequest, make_handout
     from trainer.lesson.handout.model import Paper
+    from trainer.lesson.plans import FILE_NAME, PlanNotes
+    from trainer.storage.locations import find_locations
 
     with _asked(options) as confirm:
         result = make_handout(
@@ -166,6 +168,7 @@ def _hand_out(options: argparse.Namespace) -> int:
                 side=chosen_side(options),
                 find_moments=partial(_find_moments, options.engine) if options.find else None,
                 confirm=confirm,
+                own_plan=PlanNotes(find_locations().data / FILE_NAME).of,
                 find_novelty=partial(_find_novelty, options) if options.base is not None else None,
             )
         )

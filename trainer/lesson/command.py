@@ -26,6 +26,7 @@ from trainer.lesson.moments import Better, Moment, moment_of, parse_plies
 from trainer.lesson.narrate import narrate
 from trainer.lesson.shares import structure_shares
 from trainer.lesson.structure_file import load_structures
+from trainer.lesson.structures import Found
 from trainer.lesson.tricks import Confirm, Trick, confirmed, forbidden_captures
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.openings import OpeningBook
@@ -58,6 +59,8 @@ class HandoutRequest:
     #: What an engine, or the reference base, knows of the game; asked once.
     find_moments: Callable[[LessonGame], Sequence[Better]] | None = None
     find_novelty: Callable[[], NoveltyFact | None] | None = None
+    #: The player's own plan for a structure, "" where he wrote none.
+    own_plan: Callable[[Found], str] = lambda _found: ""
     #: Whether a trick holds, as an engine says.
     confirm: Confirm | None = None
 
@@ -92,7 +95,13 @@ def make_handout(request: HandoutRequest) -> HandoutResult:
     if request.structure:
         shares = structure_shares(RepertoireArrays.compile(repertoire), book)
         chosen = chosen_structure(shares, request.structure)
-        lesson = lesson_of_structure(repertoire, chosen, coach=request.coach, date=request.date)
+        lesson = lesson_of_structure(
+            repertoire,
+            chosen,
+            notes=request.own_plan(chosen.found),
+            coach=request.coach,
+            date=request.date,
+        )
     else:
         lesson = lesson_of_sections(
             repertoire,

@@ -388,8 +388,12 @@ class LessonPlace(QWidget):
 
     def _counted(self, found: dict[str, GameStructure]) -> None:
         self.own_games = found
-        if self._shown is not None:
-            self.page.show_games(found.get(self._shown.share.found.key))
+        self._show_games()
+
+    def _show_games(self) -> None:
+        if self._shown is not None and self.structures is not None:
+            known = {share.found.key for share in self.structures.shares}
+            self.page.show_games(self.own_games, self._shown.share.found.key, known)
 
     def _failed(self, sentence: str) -> None:
         self._finding = self._looking = None
@@ -413,7 +417,7 @@ class LessonPlace(QWidget):
         self.page.editor.flush()
         self._shown = _Shown(share, number)
         self.page.show_structure(share, self.structures.side, self._notes.of(share.found))
-        self.page.show_games(self.own_games.get(share.found.key))
+        self._show_games()
         self._forget_model_games()
         self._scroll.verticalScrollBar().setValue(0)
         self._look_up()

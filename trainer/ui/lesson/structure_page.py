@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import chess
@@ -141,6 +141,7 @@ class StructurePage(BoardPanel):
         self.found_games.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.found_games.setMinimumWidth(60)
         self.found_games.setSpacing(2)
+        self.found_games.setWordWrap(True)
         column.addStretch(1)
 
     def _connect(self) -> None:
@@ -202,13 +203,20 @@ class StructurePage(BoardPanel):
             (listed.sizeHintForRow(0) + 4) * min(len(titles), 6) + 8 if titles else 0
         )
 
-    def show_games(self, structure: GameStructure | None) -> None:
-        """In how many of the player's games the structure stood, and where longest."""
+    def show_games(
+        self, found: Mapping[str, GameStructure], key: str, known: Collection[str]
+    ) -> None:
+        """In how many of the player's games the structure `key` stood, and where longest.
+
+        Then what else they come to that is not among the `known` ones.
+        """
         from trainer.ui.lesson import structure_words as words
 
-        self.games.setVisible(structure is not None)
-        if structure is not None:
-            self.games.setText(words.own_games(structure))
+        here = [words.own_games(found[key])] if key in found else []
+        others = words.other_structures(found.values(), known)
+        text = " ".join([*here, others]).strip()
+        self.games.setVisible(bool(text))
+        self.games.setText(text)
 
     def show_facts(self, facts: PositionFacts, found: Found, *, number: int, count: int) -> None:
         """Show one of its positions, `number` (from 1) of `count`."""

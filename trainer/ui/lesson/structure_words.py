@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 import chess
 
@@ -18,6 +18,7 @@ from trainer.notation.display import percent, sentence_list
 from trainer.ui.lesson.facts import PositionFacts
 
 _MOST_GAMES = 3
+_MOST_OTHERS = 6
 
 
 def met(share: StructureShare) -> str:
@@ -35,7 +36,21 @@ def own_games(structure: GameStructure) -> str:
         for place in structure.games[:_MOST_GAMES]
     ]
     count = f"{len(structure.games)} of {structure.total}"
-    return f"In {count} of your games, longest in {sentence_list(longest)}."
+    share = percent(len(structure.games) / structure.total)
+    return f"In {count} of your games ({share}), longest in {sentence_list(longest)}."
+
+
+def other_structures(found: Iterable[GameStructure], known: Collection[str]) -> str:
+    """What the player's games come to that the repertoire does not know; empty where nothing."""
+    named = [
+        f"{one.found.name} {percent(len(one.games) / one.total)}"
+        for one in found
+        if one.found.key not in known
+    ]
+    more = f" and {len(named) - _MOST_OTHERS} more" if len(named) > _MOST_OTHERS else ""
+    if not named:
+        return ""
+    return f"Your games come to others as well: {', '.join(named[:_MOST_OTHERS])}{more}."
 
 
 def trick_lines(tricks: Sequence[Trick]) -> list[str]:
