@@ -23,10 +23,11 @@ GAME_TABLES: Final = (
 
 def position_of(rows: Sequence[tuple[int, ...]]) -> PositionTotals:
     """Rows as `schema.TOTAL` has them, one a move, as figures; the most frequent move first."""
-    games, white, draws, black, ratings, rating_sum = (
-        sum(row[column] for row in rows) for column in range(1, 7)
-    )
-    first = min(((row[9], row[8]) for row in rows), default=(0, None))[1]
+    if not rows:
+        return PositionTotals(0, 0, 0, 0, None, None, None, ())
+    columns = list(zip(*rows, strict=True))
+    games, white, draws, black, ratings, rating_sum = map(sum, columns[1:7])
+    _, first = min(zip(columns[9], columns[8], strict=True))
     moves = [_move(row) for row in rows if row[0] != NO_MOVE]
     moves.sort(key=lambda one: (-one.games, CODES[one.move]))
     return PositionTotals(
@@ -35,7 +36,7 @@ def position_of(rows: Sequence[tuple[int, ...]]) -> PositionTotals:
         draws,
         black,
         rating_sum / ratings if ratings else None,
-        max((row[7] for row in rows), default=0) or None,
+        max(columns[7]) or None,
         first,
         tuple(moves),
     )

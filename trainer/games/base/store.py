@@ -86,11 +86,19 @@ class ReferenceBase:
         """What all games did in a position."""
         with self._lock:
             self._refresh()
-            stored = self._rows("SELECT data FROM totals WHERE key = ?", (signed_key(key),))
-            if stored:
-                rows = np.frombuffer(stored[0][0], TOTAL).tolist()  # type: ignore[call-overload]
+            signed = signed_key(key)
+            # One question: the bucket is looked at only where there is no row of totals.
+            stored = self._rows(
+                "SELECT 1, data FROM totals WHERE key = ? "
+                "UNION ALL SELECT 0, data FROM buckets WHERE id = ? LIMIT 1",
+                (signed, signed >> (64 - self._bits)),
+            )
+            if not stored:
+                rows = []
+            elif stored[0][0]:
+                rows = np.frombuffer(stored[0][1], TOTAL).tolist()  # type: ignore[call-overload]
             else:
-                rows = self._few_totals(self._in_bucket(key))
+                rows = self._few_totals(find_in_bucket(stored[0][1], signed, self._bits))  # type: ignore[arg-type]
         return position_of(rows)
 
     def position(self, board: chess.Board) -> PositionTotals:
@@ -104,11 +112,19 @@ class ReferenceBase:
 
     def _few_totals(self, visits: list[tuple[int, int]]) -> list[tuple[int, ...]]:
         """Rows as `TOTAL` has them, added up from games of which there are few."""
+        if not visits:
+            return []
+        marks = ", ".join("?" * len(visits))
+        facts = {
+            game: known
+            for game, *known in self._rows(
+                f"SELECT id, moment, white_rating, black_rating FROM games WHERE id IN ({marks})",
+                [game for game, _ in visits],
+            )
+        }
         found: dict[int, list[int]] = {}
         for game, code in visits:
-            ((moment, white, black),) = self._rows(
-                "SELECT moment, white_rating, black_rating FROM games WHERE id = ?", (game,)
-            )
+            moment, white, black = facts[game]
             row = found.setdefault(code >> 2, [code >> 2, 0, 0, 0, 0, 0, 0, 0, game, moment])
             row[1] += 1
             if code & 3 < 3:
