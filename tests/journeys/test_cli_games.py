@@ -6,6 +6,7 @@ import json
 from datetime import UTC, datetime
 from pathlib import Path
 
+import chess
 import pytest
 
 from tests import games_reference as reference
@@ -114,6 +115,46 @@ def test_words(stemline: RunStemline, both: Path) -> None:
     assert "1 game, and 1 of other players left aside." in done.stdout
 
 
+def test_what_many_games_tell_in_words(stemline: RunStemline) -> None:
+    """Against brute force over FEN strings: results, ratings, depth, and what never occurs."""
+    done = stemline("games", DEMO, GAMES, "--player", "Linden, Mara")
+    prepared = reference.Prepared.read(DEMO.read_text(encoding="utf-8"))
+    games = [
+        game
+        for game in reference.games_of(GAMES.read_text(encoding="utf-8"))
+        if game.headers["White"] == "Linden, Mara"
+    ]
+    seen: set[str] = set()
+    left_at_once = []
+    known = 0
+    for game in games:
+        board = game.board()
+        seen.add(reference.epd(board))
+        for move in game.mainline_moves():
+            board.push(move)
+            seen.add(reference.epd(board))
+        found = reference.hold(prepared, game, chess.WHITE)
+        known += found.plies_known
+        if found.departures and found.departures[0][0] == 1:
+            left_at_once.append(game)
+    never = len(set(prepared.positions) - seen)
+    assert f"{never} of the {len(prepared.positions)} prepared positions never occurred." in (
+        done.stdout
+    )
+    assert f"Known from the beginning: {known / len(games) / 2:.1f} moves on average" in (
+        done.stdout
+    )
+    points = {"1-0": 1.0, "1/2-1/2": 0.5, "0-1": 0.0}
+    score = sum(points[game.headers["Result"]] for game in left_at_once) / len(left_at_once)
+    ratings = [
+        int(game.headers["BlackElo"]) for game in left_at_once if "BlackElo" in game.headers
+    ]
+    line = next(one for one in done.stdout.splitlines() if one.startswith("  after the start:"))
+    assert line.startswith(f"  after the start: {len(left_at_once)} games by you: ")
+    assert f"{score:.0%} of the points" in line
+    assert f"opponents rated {sum(ratings) / len(ratings):.0f}" in line
+
+
 def test_a_name_that_could_be_two_people_is_wrong_usage(stemline: RunStemline, both: Path) -> None:
     done = stemline("games", DEMO, both, "--player", "Linden")
     assert (done.returncode, done.stdout) == (2, "")
@@ -176,6 +217,10 @@ def test_what_was_learnt_before_the_game_was_forgotten(
         store.record(answer)
     done = stemline("games", mine, path, "--player", "Linden")
     assert f"{left}and you had learnt it." in done.stdout.splitlines()
+    lines = done.stdout.splitlines()
+    assert lines[lines.index("Forgotten at the board, most often first:") + 1] == (
+        "  g3 after 1 Nf3 d5: once"
+    )
     # Looking changes nothing: only the window counts what was forgotten.
     with ProgressStore.open(locations.progress_file, read_only=True, clock=lambda: at) as store:
         assert [one.kind for one in store.answers(answer.repertoire_id)] == [AnswerKind.DRILL]

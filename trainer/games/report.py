@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 
 import chess
@@ -14,12 +15,20 @@ from trainer.games.sentences import (
     players_text,
     walk_sentences,
 )
-from trainer.games.statistics import leaving_places
+from trainer.games.statistics import (
+    depth_by_month,
+    joined_months,
+    lately,
+    leaving_places,
+    never_met,
+)
 from trainer.games.survey import Survey
-from trainer.games.verdicts import Learnt, verdicts
+from trainer.games.verdicts import Learnt, Verdict, verdicts
 from trainer.repertoire.graph import Repertoire
+from trainer.repertoire.orders import order_of, shown_order
 
 _PLACES_NAMED = 8
+_SPANS_NAMED = 8
 
 
 def games_report(
@@ -83,11 +92,11 @@ def games_text(
             told = novelty_sentences(look_for_novelty(base, game))
             lines.append("   Against the base:")
             lines += (f"     {sentence}" for sentence in told)
-    lines += _summary(repertoire, found)
+    lines += _summary(repertoire, found, learnt)
     return "\n".join(lines)
 
 
-def _summary(repertoire: Repertoire, found: Survey) -> list[str]:
+def _summary(repertoire: Repertoire, found: Survey, learnt: Learnt) -> list[str]:
     if not found.walks:
         return ["No game of this player is in the files."]
     own = [walk for walk in found.walks if walk.player_side == repertoire.side]
@@ -101,6 +110,9 @@ def _summary(repertoire: Repertoire, found: Survey) -> list[str]:
             "repertoire is not for."
         )
     lines += _places(repertoire, own)
+    lines += _depth(own)
+    lines += _never(repertoire, own)
+    lines += _forgotten(repertoire, own, learnt)
     if found.player is not None and found.player.unclear:
         names = ", ".join(f"“{name}”" for name in found.player.unclear)
         lines.append(f"Left aside, since another player may be meant: {names}.")
@@ -117,6 +129,66 @@ def _places(repertoire: Repertoire, own: Sequence[Walk]) -> list[str]:
         ply = place.ply
         before = order_text(example, ply - 1)
         moves = ", ".join(f"{san} ({count})" for san, count in place.moves[:4])
-        score = "" if place.score is None else f", {place.score:.0%} of the points"
-        lines.append(f"  after {before}: {place.games} games by {place.who}: {moves}{score}")
+        games = "1 game" if place.games == 1 else f"{place.games} games"
+        facts = [f"{games} by {place.who}: {moves}"]
+        if place.score is not None:
+            facts.append(f"{place.score:.0%} of the points")
+        if place.rating is not None:
+            facts.append(f"opponents rated {place.rating:.0f}")
+        lines.append(f"  after {before}: {', '.join(facts)}")
+    return lines
+
+
+def _depth(walks: Sequence[Walk]) -> list[str]:
+    """How deep games stayed in known lines, over so many months at a time as fit a few lines."""
+    months = depth_by_month(walks)
+    means = lately(months)
+    if means is None:
+        return []
+    lines = [
+        "",
+        f"Known from the beginning: {means[0] / 2:.1f} moves on average, in the last twelve "
+        f"months {means[1] / 2:.1f}.",
+    ]
+    for one in joined_months(months, _SPANS_NAMED):
+        since = f"{one.year}-{one.month:02}"
+        games = "1 game" if one.games == 1 else f"{one.games} games"
+        span = "" if one.span == 1 else f" and {one.span - 1} months after it"
+        lines.append(f"  {since}{span}: {one.plies / 2:.1f} moves in {games}")
+    return lines
+
+
+def _never(repertoire: Repertoire, walks: Sequence[Walk]) -> list[str]:
+    """Which prepared positions games never had, by the replies that led to none of them."""
+    if not walks:
+        return []
+    unmet, missed = never_met(repertoire, walks)
+    lines = ["", f"{unmet:,} of the {len(repertoire.nodes):,} prepared positions never occurred."]
+    for one in missed[:_PLACES_NAMED]:
+        before = order_text(one.example, one.ply - 1)
+        passed = "1 game" if one.passed == 1 else f"{one.passed} games"
+        lines.append(f"  {one.edge.san} after {before}, which {passed} reached")
+    return lines
+
+
+def _forgotten(repertoire: Repertoire, walks: Sequence[Walk], learnt: Learnt) -> list[str]:
+    """The decisions that had been learnt and were not played at the board."""
+    times: Counter[int] = Counter(
+        departure.key
+        for walk in walks
+        for departure, judged in zip(
+            walk.departures, verdicts(repertoire, walk, learnt), strict=True
+        )
+        if judged is Verdict.FORGOTTEN
+    )
+    if not times:
+        return []
+    lines = ["", "Forgotten at the board, most often first:"]
+    for key, count in times.most_common(_PLACES_NAMED):
+        node = repertoire.nodes[key]
+        order = order_of(repertoire, node) or ()
+        origin = order[0].parent if order else node
+        before = shown_order(repertoire, origin, [edge.san for edge in order]).text()
+        often = "once" if count == 1 else f"{count} times"
+        lines.append(f"  {node.edges[0].san} after {before}: {often}")
     return lines
