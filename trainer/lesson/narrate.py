@@ -141,7 +141,13 @@ class Draft:
             )
             for number, (move, san) in enumerate(zip(self.game.moves, self.game.sans, strict=True))
         )
-        return Lines(self.game.boards[0], steps, flipped)
+        game = self.game
+        tags = (
+            *(("Event", game.event), ("Date", game.date), ("White", game.white)),
+            *(("Black", game.black), ("Result", game.result)),
+        )
+        known = tuple((name, value) for name, value in tags if value)
+        return Lines(game.boards[0], steps, flipped, known)
 
 
 def narrate(

@@ -71,11 +71,15 @@ class Step:
 
 @dataclass(frozen=True, eq=False)
 class Lines:
-    """Moves with variations and notes from a position; a step stands behind its parent."""
+    """Moves with variations and notes from a position; a step stands behind its parent.
+
+    `tags` are names and values for the head of a PGN game, where it is a game that was played.
+    """
 
     board: chess.Board
     steps: tuple[Step, ...]
     flipped: bool = False
+    tags: tuple[tuple[str, str], ...] = ()
 
     def boards(self) -> list[chess.Board]:
         """The position after each step."""

@@ -73,6 +73,8 @@ def _game(lesson: Lesson, title: str, board: chess.Board) -> chess.pgn.Game:
 def _exported(game: chess.pgn.Game, lines: Lines, waiting: list[str]) -> str:
     if waiting:
         game.comment = _safe(" ".join(waiting))
+    for name, value in lines.tags:
+        game.headers[name] = value
     nodes: list[chess.pgn.GameNode] = []
     for step in lines.steps:
         parent: chess.pgn.GameNode = game if step.parent is None else nodes[step.parent]
