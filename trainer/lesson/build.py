@@ -340,16 +340,19 @@ def order_text(repertoire: Repertoire, node: Node) -> str:
 def since_text(repertoire: Repertoire, node: Node, found: Found, book: StructureBook) -> str:
     """By which move of a shortest order to a position its structure came about: `6 e4`.
 
-    Empty where the order begins with it.
+    What stood until that move is named behind it. Empty where the order begins with it.
     """
     order = order_of(repertoire, node) or ()
     if not order:
         return ""
     boards = [order[0].parent.board(), *(edge.child.board() for edge in order)]
-    for stretch in book.along(boards):
+    stretches = book.along(boards)
+    for stretch in stretches:
         if stretch.found.key == found.key and stretch.until is None and stretch.since:
             turn = order[0].parent.turn
             half = stretch.since - 1 + (0 if turn else 1)
             san = order[stretch.since - 1].san
-            return f"{half // 2 + 1}{'…' if half % 2 else ' '}{san}"
+            before = [one.found.name for one in stretches if one.until == stretch.since]
+            changed = f", before it the {sentence_list(before)}" if before else ""
+            return f"{half // 2 + 1}{'…' if half % 2 else ' '}{san}{changed}"
     return ""
