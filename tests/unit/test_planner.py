@@ -18,7 +18,7 @@ from trainer.memory.plan import Plan, Reason, Timing, Why, frequency
 from trainer.memory.planner import plan_positions, plan_session
 from trainer.memory.runs import RunBuilder
 from trainer.memory.selection import Selection
-from trainer.memory.survey import CERTAIN, Worth, planning_graph, survey_of
+from trainer.memory.survey import CERTAIN, NEW_WAITS, Worth, planning_graph, survey_of
 from trainer.memory.ways import Ways
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.graph import Node, Repertoire
@@ -400,6 +400,25 @@ def test_a_plan_for_a_large_repertoire_asks_what_is_worth_most() -> None:
     assert len(asked) > 30
     # Context costs something; asking the best alone, without any, would be the bound.
     assert score[asked].sum() > 0.75 * best[: len(asked)].sum()
+
+
+def test_a_new_move_scores_less_than_its_index_as_it_can_wait() -> None:
+    repertoire = prepared_repertoire(7, 60)[0]
+    states = partly_seen(repertoire, 7, 0.5)
+    arrays = RepertoireArrays.compile(repertoire)
+    table, day = states.table(arrays), states.today(NOW)
+    graph, index = planning_graph(arrays), shipped_index()
+    score = Worth(arrays, graph, index, table, day).score()[graph.nodes]
+    rows = graph.nodes
+    recall = table.recall(day, UNSEEN_RECALL, least_days=1.0)[rows]
+    worth = graph.worth(recall[:, None])[:, 0]
+    found = index.of(table.stability[rows], table.difficulty[rows], day - table.day[rows])
+    new = ~table.seen[rows]
+    assert new.any()
+    assert (~new).any()
+    assert score[~new] == pytest.approx((worth * found)[~new])
+    assert score[new] == pytest.approx((worth * index.new * NEW_WAITS)[new])
+    assert 0 < NEW_WAITS < 1
 
 
 def test_on_the_last_days_only_the_tournament_counts() -> None:

@@ -164,3 +164,19 @@ def test_nobody_is_asked_what_no_game_reaches_by_lines() -> None:
 def test_a_repertoire_without_a_prepared_move_is_told() -> None:
     with pytest.raises(UsageError, match="no prepared move"):
         trial(repertoire_of([]))
+
+
+def test_the_programs_planning_holds_its_own_and_keeps_half_in_context() -> None:
+    """With the same players: above every policy that drills lines or by due dates.
+
+    The best policy asks positions alone, in no context; what context costs is bounded.
+    """
+    repertoire, _ = prepared_repertoire(4, 150)
+    report = trial(repertoire, days=30, learners=6)
+    means = {one["name"]: one["yield"]["30"]["mean"] for one in report["policies"]}  # type: ignore[attr-defined]
+    ours, best = means.pop("planner"), means.pop("review index × value")
+    assert ours > max(means.values())
+    assert ours > best - 0.03
+    (planner,) = [one for one in report["policies"] if one["name"] == "planner"]  # type: ignore[attr-defined]
+    assert planner["cold_share"] <= 0.5
+    assert planner["minutes"] <= 2.1

@@ -2,7 +2,8 @@
 
 - Each decision has a score: w, what its recall is worth in the next game (`value`), times its
   review index, what a second spent on it now is worth against later (`review_index`). New
-  decisions are scored alike. There are no quotas and no due dates: the minutes are the limit.
+  decisions are scored alike, with something off as they lose nothing by waiting. There are no
+  quotas and no due dates: the minutes are the limit.
 - Worth asking is a position whose move was never asked, or whose recall fell below a bound:
   `desired_retention`, and higher where more than the average hangs on the move. Not worth asking
   is what was answered today already.

@@ -23,6 +23,12 @@ CERTAIN: Final = 0.999
 #: of full depth on the day with 2 days, and less with 8 or more.
 LAST_DAYS: Final = 2
 
+#: A new move loses nothing by waiting, while one that is known fades. The index takes the price of
+#: a second as it is for ever, but it falls as less is left to learn, so that much comes off a new
+#: one. Simulated players had 0.003 to 0.007 more of full depth after 30 and 60 days with 5 minutes
+#: a day than with the full index, and with 2 the same within the error.
+NEW_WAITS: Final = 0.65
+
 Integers: TypeAlias = npt.NDArray[np.intp]
 
 
@@ -59,9 +65,8 @@ class Worth:
         if days_left is not None and 0 < days_left <= LAST_DAYS:
             self._index = gain_on_the_day(table, rows, day, days_left)
         else:
-            self._index = index.of(
-                table.stability[rows], table.difficulty[rows], day - table.day[rows]
-            )
+            found = index.of(table.stability[rows], table.difficulty[rows], day - table.day[rows])
+            self._index = np.where(table.seen[rows], found, NEW_WAITS * found)
 
     def score(self) -> Floats:
         """w · ι of every position (n), 0 where nothing is decided."""
