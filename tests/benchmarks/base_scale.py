@@ -7,12 +7,14 @@ make, some minutes to build, and 1.3 GB.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import random
 import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
+from threading import Event, Thread
 
 import chess
 
@@ -137,6 +139,50 @@ def _append(base: Path, work: Path, name: str) -> Figure:
     )
 
 
+class PeakMemory(Thread):
+    """Watches this process and those below it, as Linux tells it in /proc.
+
+    `all_mib` is the most that they held together, pages of mapped files included (shared ones
+    count in each process), `own_mib` without them.
+    """
+
+    def __init__(self) -> None:
+        super().__init__(daemon=True)
+        self.all_mib = self.own_mib = 0.0
+        self._over = Event()
+
+    def run(self) -> None:
+        while not self._over.wait(0.25):
+            known = [_memory_kib(pid) for pid in _with_children(os.getpid())]
+            self.all_mib = max(self.all_mib, sum(one[0] for one in known) / 1024)
+            self.own_mib = max(self.own_mib, sum(one[1] for one in known) / 1024)
+
+    def stop(self) -> None:
+        """Watch no longer."""
+        self._over.set()
+        self.join()
+
+
+def _with_children(pid: int) -> list[int]:
+    found = [pid]
+    for number in found:
+        with contextlib.suppress(OSError):
+            for task in Path(f"/proc/{number}/task").iterdir():
+                found += map(int, (task / "children").read_text().split())
+    return found
+
+
+def _memory_kib(pid: int) -> tuple[int, int]:
+    """All memory and that which no file stands behind, 0 of a process that has gone."""
+    values = {"VmRSS": 0, "RssAnon": 0}
+    with contextlib.suppress(OSError):
+        for line in Path(f"/proc/{pid}/status").read_text().splitlines():
+            name, _, rest = line.partition(":")
+            if name in values:
+                values[name] = int(rest.split()[0])
+    return values["VmRSS"], values["RssAnon"]
+
+
 def main() -> None:
     """Make, build, measure and print."""
     folder, count = Path(sys.argv[1]), int(sys.argv[2])
@@ -147,9 +193,13 @@ def main() -> None:
         with games.open("w", encoding="utf-8") as file:
             for _ in range(0, count, 1000):
                 file.write(maker.text(min(1000, count)))
+    memory = PeakMemory()
+    memory.start()
     start = time.perf_counter()
     build_base(base, [games])
     print(f"built in {time.perf_counter() - start:.1f} s")
+    memory.stop()
+    print(f"at most {memory.all_mib:.0f} MiB, {memory.own_mib:.0f} without mapped files")
     for figure in scale_figures(base, games, count, folder):
         print(f"{figure.name:48} {figure.value:10.3f} {figure.unit:3} {figure.goal}")
 
