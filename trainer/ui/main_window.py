@@ -154,6 +154,7 @@ class MainWindow(QMainWindow):
         rooms.said.connect(self._say)
         rooms.complained.connect(self._complain)
         rooms.figures_changed.connect(self._refresh_if_shown)
+        self.ready.connect(rooms.import_later)
         self.ready.connect(rooms.catch_up_later)
         return rooms
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from importlib import import_module
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QObject, QTimer, Signal
@@ -18,7 +19,7 @@ from trainer.ui.keeper import Keeper
 from trainer.ui.lesson.own_plans import OwnPlans
 from trainer.ui.look import Look
 from trainer.ui.places import Places
-from trainer.ui.tasks import TaskRunner
+from trainer.ui.tasks import TaskControl, TaskRunner
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -40,6 +41,20 @@ if TYPE_CHECKING:
 _GAMES: Final = 3
 #: How long the figures have stood on the screen before the player's games are looked through.
 _CATCH_UP_AFTER_MS: Final = 1_500
+#: How long before the parts are imported that are not on the screen yet.
+_IMPORT_AFTER_MS: Final = 400
+_LATER_PARTS: Final = (
+    "trainer.ui.map.place",
+    "trainer.ui.orders.place",
+    "trainer.ui.workshop.page",
+    "trainer.ui.games.own",
+    "trainer.ui.games.place",
+    "trainer.ui.base.joining",
+    "trainer.ui.engine.game_moments",
+    "trainer.ui.lesson.engine_side",
+    "trainer.ui.lesson.model_games",
+    "trainer.ui.lesson.place",
+)
 
 
 @dataclass(frozen=True)
@@ -114,6 +129,11 @@ class Rooms(QObject):
         self._catching_up.setSingleShot(True)
         self._catching_up.setInterval(_CATCH_UP_AFTER_MS)
         self._catching_up.timeout.connect(self._catch_up)
+        self._importing = QTimer(self)
+        self._importing.setSingleShot(True)
+        self._importing.setInterval(_IMPORT_AFTER_MS)
+        self._importing.timeout.connect(self._import_later_parts)
+        self._imported = False
 
     # -- going there -------------------------------------------------------------------------
 
@@ -172,6 +192,21 @@ class Rooms(QObject):
         BaseBesideGame(self.base_desk(), games.page)
         MomentsBesideGame(means.engine.adviser, games.page)
         return games
+
+    def import_later(self) -> None:
+        """Import what the places need once the window has been at rest for a moment.
+
+        It would hold up the window when the player first goes to a place.
+        """
+        if not self._imported:
+            self._importing.start()
+
+    def _import_later_parts(self) -> None:
+        if self._asked.drilling():
+            self._importing.start()
+            return
+        self._imported = True
+        self._reader.start(_import_parts, done=lambda _nothing: None, failed=self.said.emit)
 
     # -- own games, whatever is shown ----------------------------------------------------------
 
@@ -378,3 +413,10 @@ class Rooms(QObject):
             self._means.garbage.hold()
         else:
             self._means.garbage.spare()
+
+
+def _import_parts(control: TaskControl) -> None:
+    for name in _LATER_PARTS:
+        if control.cancelled():
+            return
+        import_module(name)
