@@ -12,7 +12,9 @@ from trainer.lesson.game import read_game
 from trainer.lesson.handout.model import Diagram, Lesson
 from trainer.lesson.handout.paint import DiagramPainter
 from trainer.lesson.handout.pdf import lesson_pdf
+from trainer.lesson.model_index import PLIES
 from trainer.lesson.shares import structure_shares
+from trainer.lesson.standing import stood_in
 from trainer.lesson.structure_file import load_structures
 from trainer.lesson.tricks import standing_tricks
 from trainer.repertoire.arrays import RepertoireArrays
@@ -40,11 +42,14 @@ def measure() -> list[Figure]:
     painted = _seconds(pictures)
     printed = _seconds(lambda: lesson_pdf(Lesson("Diagrams", tuple(diagrams))))
     shared = _seconds(lambda: structure_shares(arrays, book))
+    games = [read_game(repertoire_path("demo-games.pgn"), number) for number in range(1, 31)]
+    stood = _seconds(lambda: [stood_in(one.moves[:PLIES], book) for one in games]) / len(games)
     tricks = _seconds(lambda: [standing_tricks(board) for board in boards]) / len(boards)
     return [
         _figure("lesson: 50 diagrams as PNG of 480 pixels", painted, 2.0),
         _figure("lesson: 50 diagrams in a PDF file", printed, 2.0),
         _figure("lesson: structures of the demo repertoire", shared, 1.0),
+        _figure("lesson: structures of one game for the index of a base, mean of 30", stood, 0.01),
         _figure("lesson: tricks of a position, mean of 50", tricks, 0.25),
     ]
 

@@ -14,7 +14,7 @@ import pytest
 from tests.engines import STOCKFISH
 from tests.unit.test_tricks import _TEXTBOOK, board_of
 from trainer.engine.cache import EvaluationCache
-from trainer.engine.claims import bears_out
+from trainer.engine.claims import as_good, bears_out
 from trainer.engine.evaluator import CachedEvaluator
 from trainer.engine.session import Engine
 from trainer.lesson.game import read_game
@@ -58,6 +58,23 @@ def test_the_engine_refuses_what_is_wrong(evaluate: CachedEvaluator) -> None:
     after = board.copy()
     after.push(taking)
     assert not bears_out(board, taking, after.parse_san("Qxd5"), evaluate, nodes=NODES)
+
+
+def test_what_is_as_good_as_the_best_move(evaluate: CachedEvaluator) -> None:
+    # Two rook checks mate (common practice, no source); nothing else does.
+    board = chess.Board("6k1/5ppp/8/8/8/8/5PPP/R2R2K1 w - - 0 1")
+    both = as_good(board, board.parse_san("Rd8#"), evaluate, nodes=NODES)
+    assert set(map(board.san, both)) == {"Rd8#", "Ra8#"}
+    # One capture wins the queen, and nothing is as good.
+    board = chess.Board("3q2k1/5ppp/8/8/8/8/5PPP/3R2K1 w - - 0 1")
+    assert as_good(board, board.parse_san("Rxd8#"), evaluate, nodes=NODES) == (
+        board.parse_san("Rxd8#"),
+    )
+    # At the start several moves are; the first is the one that was named.
+    board = chess.Board()
+    many = as_good(board, board.parse_san("Nf3"), evaluate, nodes=NODES)
+    assert many[0] == board.parse_san("Nf3")
+    assert 1 < len(many) <= 5
 
 
 def test_tricks_of_real_games_hold_nearly_always(evaluate: CachedEvaluator) -> None:

@@ -353,6 +353,32 @@ def test_every_sentence_is_traced_on_the_board(
         assert notes.board._arrows == trace.arrows
 
 
+def test_everything_of_moments_is_reached_by_tab(
+    qtbot: QtBot, make_window: MakeWindow, french: Path
+) -> None:
+    window = make_window(french)
+    place = opened(qtbot, window)
+    read_game(qtbot, place)
+    notes, panel = drafted(qtbot, place), place.moments
+    place.words.buttons[1].setFocus()
+    reached = []
+    for _ in range(40):
+        widget = window.focusWidget()
+        if widget in reached:
+            break
+        reached.append(widget)
+        qtbot.keyClick(widget, Qt.Key.Key_Tab)
+    wanted = [
+        *(panel.choose, panel.games, panel.moves, panel.find, panel.ask, panel.edit, panel.keep),
+        *(panel.hand_out, panel.text, notes.make, notes.where, notes.add, notes.delete),
+        *(notes.up, notes.down, notes.sentences, notes.words),
+    ]
+    assert [widget for widget in wanted if widget not in reached] == []
+    # In the order in which they stand.
+    places = [reached.index(widget) for widget in wanted]
+    assert places == sorted(places)
+
+
 def test_moments_are_edited_and_kept_with_the_game(
     qtbot: QtBot, make_window: MakeWindow, french: Path
 ) -> None:

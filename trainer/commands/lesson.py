@@ -190,6 +190,7 @@ def _find_moments(engine: str | None, game: LessonGame) -> list[Better]:
     import chess
 
     from trainer.engine.cache import FILE_NAME, EvaluationCache
+    from trainer.engine.claims import as_good
     from trainer.engine.discover import engine_to_use
     from trainer.engine.evaluator import CachedEvaluator
     from trainer.engine.moments import find_moments
@@ -202,15 +203,19 @@ def _find_moments(engine: str | None, game: LessonGame) -> list[Better]:
         with Engine.start(engine_to_use(engine)) as running:
             evaluate = CachedEvaluator(running, cache)
             found = find_moments(game.boards[0], game.moves, evaluate)
+            right = [
+                as_good(game.boards[one.ply - 1], chess.Move.from_uci(one.best), evaluate)
+                for one in found
+            ]
     finally:
         cache.close()
     return [
         Better(
             one.ply,
-            (chess.Move.from_uci(one.best),),
+            best,
             "" if one.found else f"{one.after.words(one.side)} after it.",
         )
-        for one in found
+        for one, best in zip(found, right, strict=True)
     ]
 
 

@@ -15,6 +15,9 @@ _THREATENS: Final = 80
 _BESIDE: Final = 100
 #: From so many centipawns on it does not matter which move wins.
 _WINS: Final = 400
+#: Centipawns by which a move may be worse than the best one and still be as good.
+_AS_GOOD: Final = 30
+_MOST_AS_GOOD: Final = 4
 #: Nodes for each of the two or three questions.
 NODES: Final = 100_000
 
@@ -51,3 +54,21 @@ def bears_out(
     if not passed.is_valid():
         return True
     return made.value + evaluate(passed, nodes=nodes).score.value >= _THREATENS
+
+
+def as_good(
+    board: chess.Board, best: chess.Move, evaluate: Evaluate, *, nodes: int = 2 * NODES
+) -> tuple[chess.Move, ...]:
+    """`best` and those of the engine's four first moves that are within 30 centipawns of its best.
+
+    Where that mates, moves that mate are as good. Raises `EngineError` as `evaluate` does.
+    """
+    lines = evaluate(board, nodes=nodes, lines=_MOST_AS_GOOD).lines
+    top = lines[0].score
+    found = [best]
+    for line in lines:
+        mates = (top.mate or 0) > 0 and (line.score.mate or 0) > 0
+        near = top.mate is None and top.value - line.score.value <= _AS_GOOD
+        if line.move is not None and line.move not in found and (mates or near):
+            found.append(line.move)
+    return tuple(found)

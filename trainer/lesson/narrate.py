@@ -355,6 +355,7 @@ def _be(moves: tuple[str, ...]) -> str:
 def _moment(game: LessonGame, fact: MomentFact) -> str:
     board = game.boards[fact.ply - 1]
     names = [board.san(move) for move in fact.better.best]
+    # What was played may be as good as the best without being it.
     if not names or game.moves[fact.ply - 1] in fact.better.best:
         return ""
     why = f" {fact.better.why}" if fact.better.why else ""

@@ -158,6 +158,27 @@ class Adviser(QObject):
 
         return self._worker.ask(work, done=done, failed=failed)
 
+    def as_good(
+        self,
+        questions: Sequence[tuple[chess.Board, chess.Move]],
+        *,
+        done: Callable[[list[tuple[chess.Move, ...]]], None],
+        failed: Failed,
+    ) -> Request | None:
+        """For positions with their best moves: these, and what is as good."""
+        if not self._choose(failed):
+            return None
+        asked = [(board.copy(stack=False), best) for board, best in questions]
+
+        def work(engine: Engine, request: Request) -> list[tuple[chess.Move, ...]]:
+            from trainer.engine.claims import as_good
+            from trainer.engine.evaluator import CachedEvaluator
+
+            evaluate = CachedEvaluator(engine, self.cache(), request.stopped)
+            return [as_good(board, best, evaluate) for board, best in asked]
+
+        return self._worker.ask(work, done=done, failed=failed, background=True)
+
     def test(
         self,
         repertoire: Repertoire,

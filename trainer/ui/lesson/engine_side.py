@@ -36,12 +36,25 @@ class EngineSide(QObject):
     ) -> None:
         """The critical moments of a game, as what would have been better."""
         self.stop_moments()
+
+        def found(moments: Sequence[Moment]) -> None:
+            better = better_moves(moments)
+            if not better:
+                done(better)
+                return
+
+            def widened(moves: list[tuple[chess.Move, ...]]) -> None:
+                done([replace(one, best=best) for one, best in zip(better, moves, strict=True)])
+
+            # Where two moves are as good, neither is a wrong answer.
+            self._searching = self._adviser.as_good(
+                [(game.boards[one.ply - 1], one.best[0]) for one in better],
+                done=widened,
+                failed=failed,
+            )
+
         self._searching = self._adviser.moments(
-            game.boards[0],
-            game.moves,
-            done=lambda found: done(better_moves(found)),
-            failed=failed,
-            told=told,
+            game.boards[0], game.moves, done=found, failed=failed, told=told
         )
 
     def stop_moments(self) -> None:
