@@ -390,6 +390,7 @@ class Rooms(QObject):
     def close(self) -> None:
         """End what runs beside the window."""
         self._catching_up.stop()
+        self._importing.stop()
         if self._own is not None:
             self._own.clear()
         self._reader.close()
