@@ -24,7 +24,7 @@ _UNITS = 400.0  # width of a recorded diagram
 #: The share of a diagram's width that one of the hundred units of a square has.
 SIDE_SHARE = square_corner(chess.A1)[2] / 100
 _SIGNATURE = b"\x89PNG\r\n\x1a\n"
-_PACKING = 3
+_PACKING = 1
 
 
 def _share(colour: str) -> tuple[float, ...]:
