@@ -45,7 +45,7 @@ for line in sys.stdin:
             continue
         if WAY == "flood at the handshake":
             while True:
-                say("id name Flood")
+                say("\\n".join(["id name Flood"] * 500))
         say("id name Fake " + WAY)
         say("option name Hash type spin default 16 min 1 max 64")
         say("uciok")
@@ -65,7 +65,9 @@ for line in sys.stdin:
                 time.sleep(60)
         elif WAY == "flood":
             while True:
-                say("info depth 1 multipv 1 score cp 20 nodes 20 pv e2e4 e7e5")
+                # Many at once, so that it is a flood on a busy machine too.
+                line = "info depth 1 multipv 1 score cp 20 nodes 20 pv e2e4 e7e5"
+                say("\\n".join([line] * 500))
         elif WAY == "endless line":
             while True:
                 sys.stdout.write("info string " + "x" * 10_000)

@@ -33,7 +33,7 @@ DEMO = Path(__file__).resolve().parents[2] / "repertoires" / "kings-indian-attac
 RUNS = 1
 CANCELS = 15
 CANCEL_LIMIT_MS = 200.0
-POSITIONS = 40
+POSITIONS = 200
 NODES = 100_000
 WATCHED_SECONDS = 4.0
 
@@ -77,16 +77,74 @@ def _cancel(path: Path) -> float:
         return (time.perf_counter() - moment) * 1000
 
 
+class _Timed(CachedEvaluator):
+    """Adds up what the searches themselves take, and when the last one was stopped."""
+
+    def __init__(self, engine: Engine, cache: EvaluationCache) -> None:
+        self.searching = 0.0
+        self.wanted: int | None = None
+        self.stopped_at = 0.0
+        super().__init__(engine, cache, self._is_stopped)
+
+    def _is_stopped(self) -> bool:
+        if self.wanted is None or self.asked < self.wanted:
+            return False
+        # In the middle of a search, not before it begins.
+        now = time.perf_counter()
+        self.stopped_at = self.stopped_at or now + 0.05
+        return now >= self.stopped_at
+
+    def __call__(self, *question: Any, **details: Any) -> Any:
+        begun, asked = time.perf_counter(), self.asked
+        try:
+            return super().__call__(*question, **details)
+        finally:
+            if self.asked > asked:
+                self.searching += time.perf_counter() - begun
+
+
 def _check(home: Path) -> list[Figure]:
+    """A test from nothing, stopped in the middle and gone on with, then once more."""
     repertoire = read_repertoire(DEMO).repertoire
     settings = CheckSettings(NODES, positions=POSITIONS)
     cache = EvaluationCache(home / "evaluations.sqlite")
+    told: list[int] = []
     with Engine.start(STOCKFISH, EngineOptions(16)) as engine:
-        evaluate = CachedEvaluator(engine, cache)
-        first = _seconds(lambda: check_repertoire(repertoire, evaluate, settings))
-        again = _seconds(lambda: check_repertoire(repertoire, evaluate, settings))
+        evaluate = _Timed(engine, cache)
+        evaluate.wanted = POSITIONS // 2
+
+        def run() -> object:
+            return check_repertoire(
+                repertoire, evaluate, settings, told=lambda progress: told.append(progress.done)
+            )
+
+        begun = time.perf_counter()
+        run()
+        cancel = (time.perf_counter() - evaluate.stopped_at) * 1000
+        half = told[-1]
+        evaluate.wanted = None
+        run()
+        first = time.perf_counter() - begun
+        assert told[-1] == POSITIONS > half
+        again = _seconds(run)
     cache.close()
     return [
+        Figure(
+            f"engine: cancel of a test takes effect, after {half} positions",
+            cancel,
+            "ms",
+            goal=f"< {CANCEL_LIMIT_MS:.0f} ms",
+            met=cancel < CANCEL_LIMIT_MS,
+        ),
+        Figure(
+            f"engine: test {POSITIONS} positions at {NODES:,} nodes, stopped once in between",
+            first,
+            "s",
+            goal="at most a tenth more",
+            baseline_name="the searches alone",
+            baseline_value=evaluate.searching,
+            met=first < 1.1 * evaluate.searching,
+        ),
         Figure(
             f"engine: test {POSITIONS} positions at {NODES:,} nodes again, from the cache",
             again,
@@ -95,7 +153,7 @@ def _check(home: Path) -> list[Figure]:
             baseline_name="the first time",
             baseline_value=first,
             met=again * 20 < first,
-        )
+        ),
     ]
 
 

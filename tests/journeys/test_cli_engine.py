@@ -185,6 +185,12 @@ def test_errors_are_one_sentence(stemline: RunStemline, small: Path, tmp_path: P
     crash = stemline("engine-check", small, "--engine", fake_engine(tmp_path, "crash"))
     assert crash.returncode == 1
     assert "The engine Fake crash ended in the middle of its work" in crash.stderr
+    for way in ("flood", "illegal line", "garbage"):
+        done = stemline(
+            "engine-check", small, "--engine", fake_engine(tmp_path, way), "--nodes", "2000"
+        )
+        assert (done.returncode, done.stdout) == (1, "")
+        assert len(done.stderr.splitlines()) == 1
     missing = stemline("engine-check", tmp_path / "none.pgn", "--engine", STOCKFISH)
     assert missing.returncode == 1
     for wrong in (("--nodes", "0"), ("--nodes", "many"), ("--margin", "-5"), ("--hash", "x")):

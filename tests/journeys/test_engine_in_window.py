@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from tests.display import Display
-from tests.engines import STOCKFISH, children, is_running
+from tests.engines import STOCKFISH, children, fake_engine, is_running
 from trainer.storage.locations import find_locations
 from trainer.storage.settings import Settings, save_settings
 
@@ -31,19 +31,23 @@ def wait_for(holds: Callable[[], bool]) -> bool:
 
 
 def engines(window: subprocess.Popen[bytes]) -> list[int]:
-    """The engines that a window runs."""
-    return [pid for pid, name in children(window.pid).items() if name.startswith("stockfish")]
+    """The engines that a window runs; beside each stands a shell that watches over it."""
+    return [pid for pid, name in children(window.pid).items() if name != "sh"]
+
+
+@pytest.fixture(params=["Stockfish", "one that clings to life"])
+def engine(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
+    """Stockfish, and a program that ignores `quit`, signals and the end of its input."""
+    return STOCKFISH if request.param == "Stockfish" else fake_engine(tmp_path, "clings")
 
 
 @pytest.fixture
 def window(
-    tmp_path: Path, process_environment: dict[str, str], xvfb_display: Display
+    tmp_path: Path, process_environment: dict[str, str], xvfb_display: Display, engine: Path
 ) -> Iterator[subprocess.Popen[bytes]]:
     path = tmp_path / "quiet.pgn"
     path.write_text(TEXT, encoding="utf-8")
-    save_settings(
-        find_locations().settings_file, Settings(engine=str(STOCKFISH), engine_seconds=600)
-    )
+    save_settings(find_locations().settings_file, Settings(engine=str(engine), engine_seconds=600))
     environment = process_environment | {
         "DISPLAY": xvfb_display.name,
         "QT_QPA_PLATFORM": "xcb",
@@ -88,7 +92,7 @@ def test_the_engine_starts_when_asked_for_and_ends_with_a_killed_window(
 ) -> None:
     time.sleep(2.0)
     assert engines(window) == [], "opening a file starts no engine"
-    engine = look_with_the_engine(window, xvfb_display)
+    running = look_with_the_engine(window, xvfb_display)
     window.send_signal(signal.SIGKILL)
     window.wait()
-    assert wait_for(lambda: not is_running(engine))
+    assert wait_for(lambda: not is_running(running))

@@ -151,6 +151,35 @@ def test_a_bad_engine_is_one_sentence_and_the_window_goes_on(
     qtbot.waitUntil(lambda: "no engine at" in look.figures.text(), timeout=PATIENCE)
 
 
+@pytest.mark.parametrize(
+    ("way", "said"),
+    [
+        ("silence", "does not answer"),
+        ("never done", "does not answer"),
+        ("flood", "floods"),
+        ("endless line", "does not end"),
+        ("illegal line", "not legal"),
+        ("garbage", "was stopped"),
+        ("flood at the handshake", "floods"),
+    ],
+)
+def test_whatever_an_engine_does_the_window_goes_on(
+    qtbot: QtBot, make_window: MakeWindow, small: Path, tmp_path: Path, way: str, said: str
+) -> None:
+    # What earlier tests started may still be there.
+    before = set(children(os.getpid()))
+    window = make_window(small, engine=str(fake_engine(tmp_path, way)), engine_seconds=1)
+    window.look_here()
+    look = window.engine.look_window
+    assert look is not None
+    qtbot.waitUntil(lambda: said in look.figures.text(), timeout=2 * PATIENCE)
+    assert look.figures.text().count(". ") == 0, "one sentence"
+    qtbot.waitUntil(lambda: set(children(os.getpid())) <= before, timeout=PATIENCE)
+    window._change_and_apply({"engine": str(STOCKFISH)})
+    look.ask_again()
+    looked(qtbot, window)
+
+
 def under_test(window: MainWindow) -> TestWindow:
     window.engine.show_test()
     shown = window.engine.test_window

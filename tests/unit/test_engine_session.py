@@ -146,6 +146,16 @@ def test_a_bad_engine_is_stopped_with_a_sentence(tmp_path: Path, way: str, sente
     assert not zombies()
 
 
+def test_an_engine_that_is_through_at_once_does_not_flood() -> None:
+    # With so little left on the board Stockfish tells every depth that it has within a moment.
+    board = chess.Board("8/8/8/8/8/2k5/2p5/2K5 w - - 0 1")
+    mate = chess.Board("7k/8/5K2/8/8/8/8/6QR b - - 0 1")
+    with Engine.start(STOCKFISH, SMALL) as engine:
+        for _ in range(8):
+            for position in (board, mate, chess.Board("8/8/4k3/8/8/4K3/4P3/8 w - - 0 1")):
+                assert engine.evaluate(position, Limit(nodes=60_000), lines=5).lines
+
+
 @pytest.mark.parametrize("way", ["no handshake", "ends at once", "flood at the handshake"])
 def test_a_bad_handshake(tmp_path: Path, way: str) -> None:
     path = fake_engine(tmp_path, way)

@@ -22,8 +22,11 @@ logging.getLogger("chess.engine").addHandler(logging.NullHandler())
 
 #: The longest line in bytes. A line of 250 moves takes some 1,500.
 LONGEST_LINE: Final = 1 << 16
-#: Lines in a second, above which an engine floods. Stockfish sends some 300 at most.
-MOST_LINES: Final = 5_000
+#: Lines at the beginning of a search, and lines a second in the long run, above which an engine
+#: floods, also where this program is slow to read them. Stockfish tells five lines at each of 245
+#: depths at once where little is left on the board, and else some 300 lines a second at most.
+MOST_LINES: Final = 2_000
+_LINES_A_SECOND: Final = 500
 
 
 class GuardedProtocol(chess.engine.UciProtocol):
@@ -35,12 +38,13 @@ class GuardedProtocol(chess.engine.UciProtocol):
         self.fault: str | None = None
         #: Lines that named a variation since `begin`.
         self.variations = 0
-        self._second = 0.0
-        self._lines = 0
+        self._read_at = time.monotonic()
+        self._lines_left = float(MOST_LINES)
 
     def begin(self) -> None:
-        """A search begins: count its variations anew."""
+        """A search begins: count its lines and variations anew."""
         self.variations = 0
+        self._lines_left = float(MOST_LINES)
 
     def condemn(self, fault: str) -> None:
         """Kill the process for `fault`, unless it was killed already."""
@@ -67,10 +71,10 @@ class GuardedProtocol(chess.engine.UciProtocol):
             return
         assert isinstance(data, bytes)
         now = time.monotonic()
-        if now - self._second >= 1:
-            self._second, self._lines = now, 0
-        self._lines += data.count(b"\n")
-        if self._lines > MOST_LINES:
+        more = (now - self._read_at) * _LINES_A_SECOND
+        self._read_at = now
+        self._lines_left = min(MOST_LINES, self._lines_left + more) - data.count(b"\n")
+        if self._lines_left < 0:
             self.condemn("floods this program with lines and was stopped")
             return
         if len(self.buffer[1]) + len(data) > LONGEST_LINE and b"\n" not in data[-LONGEST_LINE:]:

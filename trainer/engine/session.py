@@ -356,6 +356,7 @@ class Engine:
 
     def _run_loop(self) -> None:
         asyncio.set_event_loop(self._loop)
+        self._loop.set_exception_handler(_without_engine_errors)
         try:
             self._loop.run_forever()
             left = asyncio.all_tasks(self._loop)
@@ -366,6 +367,12 @@ class Engine:
             self._loop.run_until_complete(asyncio.sleep(0))
         finally:
             self._loop.close()
+
+
+def _without_engine_errors(loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
+    """Leave out what python-chess reports of an ended engine besides: its user was told once."""
+    if not isinstance(context.get("exception"), chess.engine.EngineError):
+        loop.default_exception_handler(context)
 
 
 def _most_lines(protocol: GuardedProtocol) -> int:

@@ -49,6 +49,8 @@ def line_words(
     moves = numbered(sans, turn=board.turn, number=number, notation=notation)
     score = line.score if board.turn == side else line.score.turned()
     first = shown_san(sans[0], notation)
+    # Castling is not broken off at the end of a line.
+    moves = moves.replace("-", "\N{NON-BREAKING HYPHEN}")
     return f"{first}: {_inside(line.score.words(board.turn))} ({score.figure()})\n{moves}"
 
 
