@@ -107,9 +107,25 @@ def test_every_plan_keeps_the_rules(
                 on_the_way = question.why.reason in (Reason.ON_THE_WAY, Reason.SPARE)
                 assert question.why.recall < (CERTAIN if on_the_way else bound)
             passed.add(question.node)
+    if minutes == 60.0 and share == 0.0 and not cycles:
+        # There is time for all: nothing that was chosen is lost on the way.
+        assert set(asked) == led_to_by_main_moves(repertoire)
     if plan.worth_asking and minutes == 60.0 and share == 1.0:
         spoilt = {edge.parent for question in plan.questions for edge in question.approach}
         assert len(asked) + len(spoilt) >= min(plan.fading, 60)
+
+
+def led_to_by_main_moves(repertoire: Repertoire) -> set[Node]:
+    """The decisions that a player who plays his main moves may come to."""
+    reached, pending = set(repertoire.roots), list(repertoire.roots)
+    while pending:
+        current = pending.pop()
+        edges = current.edges[:1] if repertoire.is_decision(current) else current.edges
+        for edge in edges:
+            if edge.child not in reached:
+                reached.add(edge.child)
+                pending.append(edge.child)
+    return {node for node in reached if repertoire.is_decision(node)}
 
 
 def introduced_in_order(

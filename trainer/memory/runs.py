@@ -78,14 +78,20 @@ class RunBuilder:
     def _introducible(
         self, pieces: list[list[int]], chosen: Selection, opened: Bools
     ) -> Iterable[list[int]]:
-        """The runs by the best score in each, one that must wait for another after that."""
+        """The runs by the best score in each, one that must wait for another after that.
+
+        Where runs wait for each other, their questions are asked one by one.
+        """
         waiting = sorted(pieces, key=lambda one: (-max(chosen.score[n] for n in one), one[0]))
         while waiting:
             ready = next((one for one in waiting if self._open_all(one, opened)), None)
-            if ready is None:
+            if ready is not None:
+                waiting.remove(ready)
+                yield ready
+            elif any(len(one) > 1 for one in waiting):
+                waiting = [[number] for one in waiting for number in one]
+            else:
                 return
-            waiting.remove(ready)
-            yield ready
 
     def _open_all(self, numbers: list[int], opened: Bools) -> bool:
         """Whether each new decision of a run is led to by known ones; those behind are opened."""

@@ -25,6 +25,8 @@ from trainer.repertoire.graph import Edge
 #: After so many questions w is computed anew; a long session is done in as many parts.
 _BATCH: Final = 2
 _PARTS: Final = 10
+#: What stands for no position behind a decision is this less its number.
+_NOWHERE: Final = -(1 << 32)
 
 
 class Selection:
@@ -155,7 +157,9 @@ class Selection:
     def _neighbours(self, number: int) -> Iterable[int]:
         """The decisions to which one reply leads from this one, and those that lead to it."""
         ways = self.ways
-        yield from ways.replies(self.after(number))
+        after = self.after(number)
+        if after >= 0:
+            yield from ways.replies(after)
         entry = self.entry[number]
         if entry is not None:
             before = ways.arrays.number(entry.parent)
@@ -190,8 +194,10 @@ class Selection:
         return -1 - number if entry is None else self.ways.arrays.number(entry.parent)
 
     def after(self, number: int) -> int:
-        """The opponent's position behind the main move of a decision."""
-        return self.ways.arrays.number(self.ways.main(number).child)
+        """The opponent's position behind a main move; below 0 where that closes a cycle."""
+        arrays = self.ways.arrays
+        child = arrays.number(self.ways.main(number).child)
+        return child if arrays.level[child] > arrays.level[number] else _NOWHERE - number
 
     def _with(self, number: int) -> int:
         """How many more questions begin cold with this decision as well."""
