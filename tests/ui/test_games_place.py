@@ -766,3 +766,32 @@ def test_the_base_measures_reach_before_anybody_goes_to_games(
     assert course.replies.base[after_d3.key] == {"d7d5": 2, "e7e5": 1}
     assert window.rooms.games is None
     qtbot.waitUntil(lambda: not window._runner.busy(), timeout=20_000)
+
+
+def test_what_was_counted_goes_with_the_games_and_the_base(
+    qtbot: QtBot, make_window: MakeWindow, games: Path, small: Path, tmp_path: Path
+) -> None:
+    from trainer.games.base.builder import build_base
+
+    text = small.read_text(encoding="utf-8").replace("1. d3 {", "1. d3 (1. c3 d5) {")
+    small.write_text(text.replace("d5 2. Nf3", "d5 (1... e5 2. g3) 2. Nf3"), encoding="utf-8")
+    base = tmp_path / "all.base"
+    build_base(base, [games], jobs=1)
+    window = make_window(small, **known_player(games))
+    course = window.course
+    assert course is not None
+    qtbot.waitUntil(lambda: bool(course.replies.own), timeout=20_000)
+    # A base that is chosen in its own box is asked without going to Games.
+    window.rooms.base_desk().choose(base)
+    qtbot.waitUntil(lambda: bool(course.replies.base), timeout=20_000)
+    window.rooms.base_desk().choose(None)
+    qtbot.waitUntil(lambda: not course.replies.base, timeout=20_000)
+    assert course.replies.own
+    qtbot.waitUntil(lambda: not window._runner.busy(), timeout=20_000)
+    window.close()
+    again = make_window(small, player=OWNER)
+    course = again.course
+    assert course is not None
+    assert course.replies.own
+    qtbot.waitUntil(lambda: not course.replies, timeout=20_000)
+    qtbot.waitUntil(lambda: not again._runner.busy(), timeout=20_000)

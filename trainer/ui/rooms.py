@@ -212,8 +212,10 @@ class Rooms(QObject):
 
     def catch_up_later(self) -> None:
         """Look through the player's games once the window has been at rest for a moment."""
-        settings = self._asked.settings()
-        if settings.games_files or settings.games_folders or settings.base_file:
+        settings, course = self._asked.settings(), self._asked.course()
+        named = settings.games_files or settings.games_folders or settings.base_file
+        # What was counted before is to be forgotten where nothing is named any more.
+        if named or (course is not None and course.replies):
             self._catching_up.start()
 
     def make_way(self) -> None:
@@ -317,6 +319,7 @@ class Rooms(QObject):
             self.base.chosen.connect(
                 lambda name: self.settings_changed.emit({"base_file": name or None})
             )
+            self.base.changed.connect(self._catching_up.start)
             self.base.built.connect(lambda said, _well: self.said.emit(said.split("\n")[0]))
         return self.base
 

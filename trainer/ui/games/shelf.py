@@ -70,13 +70,14 @@ class Files:
     """All games of the sources, as they were read.
 
     `unread` tells whether a file that is there could not be read: it may be held by who writes
-    it.
+    it. `named` is whether the player has named any file or folder.
     """
 
     cache: _Cache
     stamps: Mapping[Path, _Stamp | None]
     troubles: tuple[str, ...]
     unread: bool = False
+    named: bool = True
 
     def games(self) -> list[PlayedGame]:
         """The games of all files."""
@@ -296,7 +297,7 @@ def read_files(sources: Sources, cache: _Cache, control: TaskControl) -> Files:
             unread = unread or stamp is not None
             continue
         kept[path] = cache[path] = (stamp or (0, 0), games)
-    return Files(kept, stamps, tuple(troubles), unread)
+    return Files(kept, stamps, tuple(troubles), unread, bool(sources))
 
 
 def hold_against(
@@ -316,7 +317,8 @@ def hold_against(
     counted: Sequence[Answer] = ()
     if count and not control.cancelled():
         counted = course.count_slips(gathered.slips)
-    replies = None
+    # What was counted stays where files are out of reach, and goes with the last that was named.
+    replies: MoveCounts | None = None if files.named else {}
     if player and not gathered.trouble:
         replies = own_replies(course.repertoire, (entry.walk for entry in gathered.entries))
     return Reading(gathered, counted, troubles, replies)
