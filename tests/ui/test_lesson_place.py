@@ -14,7 +14,7 @@ from pytestqt.qtbot import QtBot
 from tests.ui.conftest import MakeWindow
 from trainer.games.base.builder import build_base
 from trainer.lesson.game import read_game as read_one
-from trainer.lesson.game_notes import notes_file
+from trainer.lesson.game_notes import load_notes, notes_file
 from trainer.lesson.handout.model import Paper
 from trainer.lesson.trace import trace_of
 from trainer.repertoire.reader import read_repertoire
@@ -711,3 +711,18 @@ def test_without_a_base_that_is_said(qtbot: QtBot, make_window: MakeWindow, fren
     place = opened(qtbot, make_window(french))
     place.page.model_games.click()
     assert "Choose a reference base first" in place.page.found_said.text()
+
+
+def test_what_was_just_written_is_kept_when_the_window_closes(
+    qtbot: QtBot, make_window: MakeWindow, french: Path
+) -> None:
+    window = make_window(french)
+    place = opened(qtbot, window)
+    read_game(qtbot, place)
+    notes = drafted(qtbot, place)
+    notes.words.setPlainText("Before the pause.")
+    place.desk._keep_soon()  # the pause is over, and the worker has something else to do
+    window.close()
+    kept = load_notes(find_locations().data, read_one(GAMES, 1))
+    assert kept.sentences is not None
+    assert kept.sentences[0].text == "Before the pause."

@@ -6,6 +6,7 @@ import datetime
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, QTimer, Signal
@@ -55,6 +56,10 @@ class MomentsDesk(QObject):
         self._notes: GameNotes | None = None
         #: Whether `_notes` has what is not on the disk yet.
         self._unkept = False
+        self._writing = Lock()
+        self._numbered = self._written = 0
+        #: What was given to the worker last.
+        self._waiting: tuple[int, LessonGame, GameNotes] | None = None
         self._course: Course | None = None
         self._task: TaskControl | None = None
         self.path: Path | None = None
@@ -64,7 +69,7 @@ class MomentsDesk(QObject):
         self._pause = QTimer(self)
         self._pause.setSingleShot(True)
         self._pause.setInterval(_PAUSE)
-        self._pause.timeout.connect(self.flush)
+        self._pause.timeout.connect(self._keep_soon)
         panel.file_chosen.connect(self.open)
         panel.game_chosen.connect(self._read)
         panel.find_wanted.connect(self._find)
@@ -149,18 +154,43 @@ class MomentsDesk(QObject):
     # -- what is kept with the game --------------------------------------------------------------
 
     def flush(self) -> None:
-        """Keep what was changed and not kept yet."""
-        game, notes = self.game, self._notes
-        self._pause.stop()
-        if not self._unkept or game is None or notes is None:
+        """Keep what was changed and not kept yet, at once: the game is left, or the window."""
+        # What waits for the worker may wait in vain, where the window is closed.
+        kept = self._to_keep() or self._waiting
+        if kept is None:
             return
-        self._unkept = False
-        from trainer.lesson.game_notes import GameNotesError, keep_notes
-
         try:
-            keep_notes(self._folder, game, notes)
-        except GameNotesError as error:
+            self._write(*kept)
+        except StemlineError as error:
             self._panel.say(str(error))
+
+    def _keep_soon(self) -> None:
+        """Keep what was changed, off this thread: a disk may be slow."""
+        kept = self._waiting = self._to_keep()
+        if kept is not None:
+            self._runner.start(
+                lambda _control: self._write(*kept),
+                done=lambda _done: None,
+                failed=self._panel.say,
+            )
+
+    def _write(self, number: int, game: LessonGame, notes: GameNotes) -> None:
+        """Write notes, from whatever thread, unless later ones were written meanwhile."""
+        from trainer.lesson.game_notes import keep_notes
+
+        with self._writing:
+            if number > self._written:
+                self._written = number
+                keep_notes(self._folder, game, notes)
+
+    def _to_keep(self) -> tuple[int, LessonGame, GameNotes] | None:
+        """The game and its notes where they are not on the disk yet, with a rising number."""
+        self._pause.stop()
+        if not self._unkept or self.game is None or self._notes is None:
+            return None
+        self._unkept = False
+        self._numbered += 1
+        return self._numbered, self.game, self._notes
 
     def _note(self, notes: GameNotes) -> None:
         """Have notes kept at the next pause."""
@@ -216,19 +246,23 @@ class MomentsDesk(QObject):
         judged: Sequence[Trick],
         act: Callable[[list[Moment]], None],
     ) -> None:
-        from trainer.lesson.moments import moment_of
-
         if game is not self.game:
             return
         self._panel.say("")
         better, notes = self._better(), self._notes
-        moments = []
-        for ply in plies:
-            here = [one for one in judged if one.board == game.boards[ply - 1]]
-            moment = moment_of(game, ply, better.get(ply), tricks=here)
-            edit = None if notes is None else notes.edit_of(ply)
-            moments.append(moment if edit is None else edit.of(moment))
-        act(moments)
+
+        def work(_control: TaskControl) -> list[Moment]:
+            from trainer.lesson.moments import moment_of
+
+            moments = []
+            for ply in plies:
+                here = [one for one in judged if one.board == game.boards[ply - 1]]
+                moment = moment_of(game, ply, better.get(ply), tricks=here)
+                edit = None if notes is None else notes.edit_of(ply)
+                moments.append(moment if edit is None else edit.of(moment))
+            return moments
+
+        self._start(work, act)
 
     def _find(self) -> None:
         """Let the engine look for moments; they are put among the moves to ask."""

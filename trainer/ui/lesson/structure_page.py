@@ -246,7 +246,7 @@ class StructurePage(BoardPanel):
         self.tricks.setText(self._shown("\n".join(told)))
         for part in (self._headings["Tricks"], self.tricks):
             part.setVisible(bool(told))
-        self.judge.setVisible(any(one.taking and one.confirmed is None for one in tricks))
+        self.judge.setVisible(any(one.answer and one.confirmed is None for one in tricks))
 
     def _fit(self) -> None:
         scale = self._look.scale
