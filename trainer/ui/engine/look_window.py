@@ -402,7 +402,7 @@ class LookWindow(QDialog):
         self.board.setMaximumHeight(self.height() * 9 // 20 if narrow else _ANY)
         # All words can be reached by scrolling; none may be cut at the side.
         needed = self._grid.minimumSizeHint().width() + self.words.verticalScrollBar().width()
-        self.words.setMinimumWidth(0 if narrow else min(needed + 8, self.width() // 2))
+        self.words.setMinimumWidth(0 if narrow else min(needed + 8, self.width() * 3 // 5))
         super().resizeEvent(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
