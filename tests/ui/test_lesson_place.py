@@ -360,7 +360,18 @@ def test_everything_of_moments_is_reached_by_tab(
     place = opened(qtbot, window)
     read_game(qtbot, place)
     notes, panel = drafted(qtbot, place), place.moments
-    place.words.buttons[1].setFocus()
+    # From the list of structures back to the words above it, and on to the moments.
+    section(place, Section.STRUCTURES)
+    place.list.setFocus()
+    for _ in range(3):
+        if window.focusWidget() in place.words.buttons:
+            break
+        qtbot.keyClick(window.focusWidget(), Qt.Key.Key_Backtab)
+    assert window.focusWidget() in place.words.buttons
+    qtbot.keyClick(window.focusWidget(), Qt.Key.Key_Right)
+    assert window.focusWidget() is place.words.buttons[1]
+    qtbot.keyClick(window.focusWidget(), Qt.Key.Key_Space)
+    assert place._stack.currentWidget() is panel
     reached = []
     for _ in range(40):
         widget = window.focusWidget()
