@@ -314,6 +314,10 @@ def test_a_finding_has_its_remedy_at_hand(
     assert window.desk is not None
     assert window.places.current() is window.desk.page
     assert window.desk.page.board.board.epd() == test.findings[loses].node.board().epd()
+    # Nothing is left to be saved when the window closes.
+    window.desk.undo()
+    qtbot.waitUntil(lambda: bool(window.desk) and not window.desk.undoable, timeout=PATIENCE)
+    qtbot.waitUntil(lambda: not window._runner.busy(), timeout=PATIENCE)
 
 
 def test_the_engine_is_silent_while_a_question_is_open(
