@@ -143,8 +143,12 @@ class Adviser(QObject):
         *,
         done: Callable[[bool], None],
         failed: Failed,
+        background: bool = False,
     ) -> Request | None:
-        """Whether a claim that rules made holds: `answer` refutes `taking`, or wins by itself."""
+        """Whether a claim that rules made holds: `answer` refutes `taking`, or wins by itself.
+
+        In the `background` it takes nobody's place, and waits its turn.
+        """
         if not self._choose(failed):
             return None
         board = board.copy(stack=False)
@@ -156,7 +160,7 @@ class Adviser(QObject):
             evaluate = CachedEvaluator(engine, self.cache(), request.stopped)
             return bears_out(board, taking, answer, evaluate)
 
-        return self._worker.ask(work, done=done, failed=failed)
+        return self._worker.ask(work, done=done, failed=failed, background=background)
 
     def as_good(
         self,

@@ -69,13 +69,17 @@ class EngineSide(QObject):
         told: Callable[[list[Trick]], None],
         failed: Callable[[str], None],
         done: Callable[[list[Trick]], None] | None = None,
+        beside: bool = False,
+        background: bool = False,
     ) -> None:
         """Ask of each trick with an answer whether it holds; `told` after each, `done` in the end.
 
         Tricks that were asked before keep their word. `failed` gets a sentence where there is no
-        engine, or it broke.
+        engine, or it broke. What was asked before is given up, unless this is asked `beside` it;
+        in the `background` it makes room for every other question.
         """
-        self.stop_judging()
+        if not beside:
+            self.stop_judging()
         judged = list(tricks)
         waiting = [
             number
@@ -97,9 +101,16 @@ class EngineSide(QObject):
                 told(list(judged))
                 ask()
 
-            self._judging = self._adviser.bears_out(
-                trick.board, trick.taking, trick.answer, done=answered, failed=failed
+            request = self._adviser.bears_out(
+                trick.board,
+                trick.taking,
+                trick.answer,
+                done=answered,
+                failed=failed,
+                background=background,
             )
+            if not beside:
+                self._judging = request
 
         ask()
 

@@ -540,7 +540,10 @@ class LessonPlace(QWidget):
                 self.page.offer_note(bool(self._notes_to_add()))
 
         self._engine.judge(
-            facts.tricks, told=told, failed=self.said.emit if asked else _in_silence
+            facts.tricks,
+            told=told,
+            failed=self.said.emit if asked else _in_silence,
+            background=not asked,
         )
 
     def confirm(self, tricks: list[Trick], done: Callable[[list[Trick]], None]) -> None:
@@ -554,7 +557,11 @@ class LessonPlace(QWidget):
             judged[:] = now
 
         self._engine.judge(
-            tricks, told=told, done=done, failed=lambda _sentence: done(list(judged))
+            tricks,
+            told=told,
+            done=done,
+            failed=lambda _sentence: done(list(judged)),
+            beside=True,
         )
 
     def _judge_what_is_seen(self) -> None:
