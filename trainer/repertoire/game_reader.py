@@ -390,18 +390,25 @@ class FileReader:
                 if edge.san == san:
                     self._board, self._board_node = board, edge.child
                     return edge
-        # What `Repertoire.add_packed` and `add_edge` do, without their calls.
+        # What `Repertoire.add_packed` and `add_edge` do, without their calls; a list that is made
+        # with its one move takes half the room of one that it is put into.
         key, packed = board.key, board.pack()
         child = self._nodes.get(key)
         if child is None:
             child = self._nodes[key] = Node(key, packed)
+            edge = Edge(node, move, child, san)
+            child.entries = [edge]
         elif child.packed != packed:
             self._board = None
             self._report_collision(key, packed, offset)
             return None
-        edge = Edge(node, move, child, san)
-        node.edges.append(edge)
-        child.entries.append(edge)
+        else:
+            edge = Edge(node, move, child, san)
+            child.entries.append(edge)
+        if node.edges:
+            node.edges.append(edge)
+        else:
+            node.edges = [edge]
         self._new.append(edge)
         self._board, self._board_node = board, child
         return edge
