@@ -9,11 +9,15 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import chess
 
 from trainer.notation.display import Notation, numbered, shorten_order
 from trainer.repertoire.graph import Edge, Node, Repertoire
+
+#: In place of a title that says nothing but the answer.
+_UNNAMED: Final = "A section"
 
 
 def order_of(repertoire: Repertoire, node: Node) -> tuple[Edge, ...] | None:
@@ -43,7 +47,8 @@ class MoveOrder:
     """A move order to be shown: `sans` from a starting position with `turn` to move.
 
     Where that is not the starting position of the game, `section` is the title of the section
-    that begins there, else empty; `number` is the number of the first move.
+    that begins there, as far as it does not say what is prepared there, else empty; `number` is
+    the number of the first move.
     """
 
     sans: tuple[str, ...]
@@ -70,7 +75,25 @@ def shown_order(repertoire: Repertoire, origin: Node, sans: Sequence[str]) -> Mo
     fen = section.tags.get("FEN") if section is not None else None
     if section is None or fen is None:
         return MoveOrder(tuple(sans), origin.turn)
-    return MoveOrder(tuple(sans), origin.turn, _move_number(fen), section.title)
+    title = _without_answers(section.title, repertoire, origin)
+    return MoveOrder(tuple(sans), origin.turn, _move_number(fen), title)
+
+
+def _without_answers(title: str, repertoire: Repertoire, origin: Node) -> str:
+    """The title up to the first move that is prepared where its section begins.
+
+    A question is shown with it, and must not be answered by it.
+    """
+    first = [origin] if origin.turn == repertoire.side else [edge.child for edge in origin.edges]
+    prepared = {edge.san for node in first for edge in node.edges}
+    said: list[str] = []
+    for word in title.split():
+        if word.lstrip("0123456789.").strip(",:;()") in prepared:
+            while said and not said[-1].strip("0123456789.:;,("):
+                said.pop()
+            return " ".join(said).rstrip(" :;,(") or _UNNAMED
+        said.append(word)
+    return title
 
 
 def _move_number(fen: str) -> int:
