@@ -87,7 +87,7 @@ def test_closing_does_not_wait_for_an_act(qtbot: QtBot, runner: TaskRunner) -> N
         time.sleep(0.05)
 
     runner.start(work, done=lambda _none: None, failed=print)
-    begun.wait()
+    qtbot.waitUntil(begun.is_set)
     runner.alone(lambda: acted.append(1))
     runner.close()
     qtbot.wait(20)
