@@ -600,7 +600,7 @@ def test_an_edit_waits_for_work_that_reads_the_graph(player: Player, crossed: Pa
         seen.append([edge.san for edge in node.edges])
 
     window._runner.start(reading, done=lambda _none: None, failed=print)
-    begun.wait(5)
+    player.qtbot.waitUntil(begun.is_set)
     asked = time.monotonic()
     player.page.played.emit(chess.Move.from_uci("e7e5"))
     assert time.monotonic() - asked < 4  # nobody waited
