@@ -16,6 +16,7 @@ from pytestqt.qtbot import QtBot
 from tests.base_games import GameMaker, game_text
 from tests.ui.conftest import MakeWindow
 from trainer.games.base.builder import build_base, building_folder
+from trainer.games.base.faults import BaseFileError
 from trainer.games.base.store import ReferenceBase
 from trainer.position import position_key
 from trainer.storage.log import BugLog
@@ -401,3 +402,15 @@ def test_replay() -> None:
     assert played.sans == ("e4", "e5", "Nf3")
     assert len(played.boards) == 4
     assert replay("").sans == ()
+
+
+def test_a_base_that_was_just_left_is_closed_with_the_window(
+    qtbot: QtBot, panel: PositionPanel, desk: BaseDesk
+) -> None:
+    left: list[ReferenceBase] = []
+    desk.ask(lambda base: base, left.append, pytest.fail)  # type: ignore[arg-type]
+    qtbot.waitUntil(lambda: bool(left), timeout=TIMEOUT)
+    desk.choose(None)
+    desk.close()
+    with pytest.raises(BaseFileError):
+        left[0].summary()

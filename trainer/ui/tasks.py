@@ -141,7 +141,7 @@ class TaskRunner(QObject):
         return bool(self._jobs or self._queue)
 
     def close(self) -> None:
-        """Cancel everything and wait for the thread to end."""
+        """Cancel everything, what has not begun too, and wait for the thread to end."""
         for control in self._jobs:
             control.cancel()
         self._queue.clear()
@@ -176,15 +176,16 @@ class TaskRunner(QObject):
     @Slot()
     def _go_on(self) -> None:
         """Do what is next, unless something is under way."""
-        self._drop_cancelled()
-        while self._queue and not (self._working or self._acting):
+        while not (self._working or self._acting):
+            self._drop_cancelled()
+            if not self._queue:
+                return
             following = self._queue.popleft()
             if isinstance(following, TaskControl):
                 self._working = True
                 self._pool.submit(self._run, following)
             else:
                 self._act(following)
-            self._drop_cancelled()
 
     def _drop_cancelled(self) -> None:
         while self._queue:

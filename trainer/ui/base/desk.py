@@ -56,6 +56,8 @@ class BaseDesk(QObject):
         self.look = Look(LIGHT, "letters", 1.0, flipped=False)
         self.path: Path | None = None
         self._base: ReferenceBase | None = None
+        #: Bases that are not wanted any more and still open.
+        self._left: list[ReferenceBase] = []
         self.dialog: BaseDialog | None = None
         self.game: BaseGameDialog | None = None
 
@@ -84,9 +86,10 @@ class BaseDesk(QObject):
         self._changed()
 
     def _changed(self) -> None:
-        base, self._base = self._base, None
-        if base is not None:
-            self._asking.start(lambda _control: base.close(), done=_nothing, failed=_nothing)
+        if self._base is not None:
+            self._left.append(self._base)
+            self._base = None
+            self._asking.start(lambda _control: self._close_left(), done=_nothing, failed=_nothing)
         self.changed.emit()
 
     def _opened(self) -> ReferenceBase:
@@ -224,8 +227,15 @@ class BaseDesk(QObject):
         self._building.close()
         self._asking.close()
         if self._base is not None:
-            self._base.close()
+            self._left.append(self._base)
             self._base = None
+        # Work that has not begun when a runner is closed is never done.
+        self._close_left()
+
+    def _close_left(self) -> None:
+        """Close what is not wanted any more, in the thread that asks the base or after it."""
+        while self._left:
+            self._left.pop().close()
 
 
 def describe(path: Path) -> str:
