@@ -86,14 +86,32 @@ def legal_exchange(board: chess.Board, capture: chess.Move) -> int:
     return gains[0] - answer
 
 
-def best_capture(board: chess.Board) -> int:
-    """Pawns that the side to move wins by its best legal exchange.
+def best_capture(board: chess.Board, to_mask: chess.Bitboard = chess.BB_ALL) -> int:
+    """Pawns that the side to move wins by its best legal exchange on the squares of `to_mask`.
 
     0 where there is no capture, negative where each one loses.
     """
-    return max(
-        (legal_exchange(board, move) for move in list(board.generate_legal_captures())), default=0
+    captures = list(board.generate_legal_captures(to_mask=to_mask))
+    return max((legal_exchange(board, move) for move in captures), default=0)
+
+
+def material(board: chess.Board, color: chess.Color) -> int:
+    """The value of one side's men without the king, in pawns."""
+    own = board.occupied_co[color]
+    return sum(
+        PIECE_VALUES[piece] * chess.popcount(mask & own)
+        for piece, mask in (
+            (chess.PAWN, board.pawns),
+            (chess.KNIGHT, board.knights | board.bishops),
+            (chess.ROOK, board.rooks),
+            (chess.QUEEN, board.queens),
+        )
     )
+
+
+def balance(board: chess.Board, color: chess.Color) -> int:
+    """The material of `color` above the other side's, in pawns."""
+    return material(board, color) - material(board, not color)
 
 
 def _answer(

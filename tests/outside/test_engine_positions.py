@@ -16,10 +16,10 @@ from tests.engines import STOCKFISH
 from trainer.engine.cache import EvaluationCache
 from trainer.engine.evaluation import Standing
 from trainer.engine.evaluator import CachedEvaluator
-from trainer.engine.exchange import material
 from trainer.engine.point import PointKind
 from trainer.engine.session import Engine, EngineOptions
 from trainer.engine.why_not import WhyNot, why_not
+from trainer.exchange import material
 
 NODES = 200_000
 

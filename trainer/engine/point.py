@@ -16,7 +16,7 @@ from typing import Final
 
 import chess
 
-from trainer.engine.exchange import balance, settled
+from trainer.engine.exchange import settled
 from trainer.engine.motifs import (
     discovered_attacks,
     double_attack,
@@ -28,7 +28,7 @@ from trainer.engine.motifs import (
     undefended,
     unguarded_by,
 )
-from trainer.exchange import PIECE_VALUES, exchange_gain, taken_by
+from trainer.exchange import PIECE_VALUES, balance, exchange_gain, taken_by
 from trainer.notation.display import sentence_list
 
 #: Half-moves of a line that are looked at, and shown where no point is made.

@@ -12,26 +12,12 @@ from collections.abc import Iterator
 
 import chess
 
-from trainer.exchange import PIECE_VALUES
+from trainer.exchange import PIECE_VALUES, balance
 
 #: Captures in a row that are followed.
 _DEPTH = 8
 #: In so many of them checks of the side that loses something are looked at besides.
 _CHECKED = 3
-
-
-def balance(board: chess.Board, side: chess.Color) -> int:
-    """Pawns' worth that `side` has more than the other."""
-    own, other = board.occupied_co[side], board.occupied_co[not side]
-    return sum(
-        PIECE_VALUES[kind] * (chess.popcount(mask & own) - chess.popcount(mask & other))
-        for kind, mask in (
-            (chess.PAWN, board.pawns),
-            (chess.KNIGHT, board.knights | board.bishops),
-            (chess.ROOK, board.rooks),
-            (chess.QUEEN, board.queens),
-        )
-    )
 
 
 def comes_out_with(
@@ -45,10 +31,9 @@ def comes_out_with(
     """Whether `side` has a balance of at least `least` in the end, whatever the other plays.
 
     `plies` half-moves are looked at in full, then captures, in check every move, and first checks
-    of the other side. Mate for `side`
-    is enough, mate against it is not, and a stalemate is none. With `hunted`, moves of `side` that
-    attack that square are looked at besides those that take or give check. The board is as it was
-    in the end.
+    of the other side. Mate for `side` is enough, mate against it is not, and a stalemate is none.
+    With `hunted`, moves of `side` that attack that square are looked at besides those that take or
+    give check. The board is as it was in the end.
     """
     if plies == 0:
         return _settles(board, side, least, _DEPTH)

@@ -17,10 +17,10 @@ from typing import TypeAlias
 
 import chess
 
-from trainer.exchange import PIECE_VALUES, exchange_gain
+from trainer.exchange import PIECE_VALUES, balance, exchange_gain
 from trainer.lesson.breaks import to_move
 from trainer.lesson.pawns import own_rank
-from trainer.lesson.proof import balance, best_quiet_balance, comes_out_with
+from trainer.lesson.proof import best_quiet_balance, comes_out_with
 from trainer.lesson.replies import (
     MATE,
     best_capture,
@@ -126,7 +126,7 @@ def why_not_take(board: chess.Board, taking: chess.Move) -> Trick | None:
         king = after.king(not side)
         kind = TrickKind.BACK_RANK if _on_back_rank(after, mates[0]) else TrickKind.MATE
         # What mates already, with or without the capture, does not forbid it.
-        if before is not None and any(_mates_by(before, move) for move in mates):
+        if before is not None and not set(mates).isdisjoint(mates_in_one(before)):
             return None
         return trick(kind, mates[0], [] if king is None else [king], MATE)
     booked = taken_value(board, taking)
@@ -148,10 +148,6 @@ def why_not_take(board: chess.Board, taking: chess.Move) -> Trick | None:
 
 
 _Answer: TypeAlias = tuple[TrickKind, chess.Move, list[chess.Square], int]
-
-
-def _mates_by(board: chess.Board, move: chess.Move) -> bool:
-    return board.is_legal(move) and move in mates_in_one(board)
 
 
 def _left_post(
