@@ -142,36 +142,15 @@ class ModelIndex:
                 for one in stood_in(moves, self._book)
                 if one.plies >= STANDS
             )
-        connection = self._connection
+        looked = (str(path), after, done, count)
         try:
-            connection.execute("BEGIN")
-            connection.executemany("INSERT OR REPLACE INTO stood VALUES (?, ?, ?, ?)", rows)
-            connection.execute(
-                "INSERT INTO files VALUES (?, ?, ?, ?) ON CONFLICT (path) DO UPDATE SET "
-                "after = excluded.after, done = excluded.done, games = games + excluded.games",
-                (str(path), after, done, count),
-            )
-            connection.execute("COMMIT")
+            _put(self._connection, looked, rows)
         except sqlite3.Error:
             # A full disk: what was found until now goes on in memory.
             with contextlib.suppress(sqlite3.Error):
-                connection.execute("ROLLBACK")
-            self._connection = _in_memory(connection)
-            self.take_rows(path, after, done, count, rows)
-
-    def take_rows(
-        self,
-        path: Path,
-        after: int,
-        done: int,
-        count: int,
-        rows: Sequence[tuple[int, int, int, int]],
-    ) -> None:
-        """Put in what was found already."""
-        self._connection.executemany("INSERT OR REPLACE INTO stood VALUES (?, ?, ?, ?)", rows)
-        self._connection.execute(
-            "INSERT OR REPLACE INTO files VALUES (?, ?, ?, ?)", (str(path), after, done, count)
-        )
+                self._connection.execute("ROLLBACK")
+            self._connection = _in_memory(self._connection)
+            _put(self._connection, looked, rows)
 
     def _number(self, key: str) -> int:
         number = self._numbers.get(key)
@@ -220,6 +199,22 @@ def _unsafe(connection: sqlite3.Connection) -> sqlite3.Connection:
     # A power cut may cost this file, and then it is made again.
     connection.execute("PRAGMA synchronous = OFF")
     return connection
+
+
+def _put(
+    connection: sqlite3.Connection,
+    looked: tuple[str, int, int, int],
+    rows: Sequence[tuple[int, int, int, int]],
+) -> None:
+    """Put in some games of a file, all of them or none. Raises `sqlite3.Error`."""
+    connection.execute("BEGIN")
+    connection.executemany("INSERT OR REPLACE INTO stood VALUES (?, ?, ?, ?)", rows)
+    connection.execute(
+        "INSERT INTO files VALUES (?, ?, ?, ?) ON CONFLICT (path) DO UPDATE SET "
+        "after = excluded.after, done = excluded.done, games = games + excluded.games",
+        looked,
+    )
+    connection.execute("COMMIT")
 
 
 def _in_memory(connection: sqlite3.Connection) -> sqlite3.Connection:
