@@ -21,7 +21,8 @@ from trainer.notation.display import percent, sentence_list
 def boards_along(start: chess.Board, moves: str) -> list[chess.Board]:
     """The positions from `start` on along moves in SAN, with or without numbers.
 
-    Raises `UsageError` where one cannot be played.
+    Each but the first has the move that led to it on its stack. Raises `UsageError` where one
+    cannot be played.
     """
     boards = [start.copy(stack=False)]
     for word in moves.replace("…", " ").split():
@@ -52,14 +53,9 @@ def stretches_text(boards: Sequence[chess.Board], book: StructureBook) -> list[s
 
 def _move(boards: Sequence[chess.Board], ply: int) -> str:
     """The half-move that led to the position number `ply`: `3 e5`."""
-    before, after = boards[ply - 1], boards[ply]
-    for move in before.legal_moves:
-        trial = before.copy(stack=False)
-        trial.push(move)
-        if trial.board_fen() == after.board_fen():
-            dots = " " if before.turn else "…"
-            return f"{before.fullmove_number}{dots}{before.san(move)}"
-    raise AssertionError(after.fen())
+    before = boards[ply - 1]
+    dots = " " if before.turn else "…"
+    return f"{before.fullmove_number}{dots}{before.san(boards[ply].peek())}"
 
 
 def structure_report(
