@@ -222,16 +222,12 @@ def _find_moments(engine: str | None, game: LessonGame) -> list[Better]:
 def _find_novelty(options: argparse.Namespace) -> NoveltyFact | None:
     """What was new in the game against a reference base."""
     from trainer.games.base.store import ReferenceBase
-    from trainer.games.novelty import find_novelty
-    from trainer.games.reading import read_games
+    from trainer.games.novelty import novelty_in
     from trainer.lesson.facts import NoveltyFact
 
     with ReferenceBase(options.base) as base:
-        for game in read_games([options.source]):
-            if game.number == options.game:
-                new = find_novelty(base, game)
-                return None if new is None else NoveltyFact(new.ply, new.earlier_games)
-    return None
+        new = novelty_in(base, options.source, options.game)
+    return None if new is None else NoveltyFact(new.ply, new.earlier_games)
 
 
 def _name_structure(options: argparse.Namespace) -> int:

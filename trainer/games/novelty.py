@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Protocol
 
 import chess
 
-from trainer.games.reading import PlayedGame
+from trainer.games.reading import PlayedGame, read_games
 from trainer.games.when import GameWhen
 from trainer.position import unpack_position
 
@@ -94,6 +95,17 @@ def find_novelty(base: EarlierGames, game: PlayedGame) -> Novelty | None:
         if base.visits_before(game.keys[ply], game.when) == 0:
             before = base.visits_before(game.keys[ply - 1], game.when)
             return Novelty(ply, game.moves()[ply - 1], before)
+    return None
+
+
+def novelty_in(base: EarlierGames, path: Path, number: int) -> Novelty | None:
+    """What was new in game `number` of a file; None too where it has no such game.
+
+    Raises the `StemlineError` of a file that cannot be read.
+    """
+    for game in read_games([path]):
+        if game.number == number:
+            return find_novelty(base, game)
     return None
 
 

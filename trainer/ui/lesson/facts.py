@@ -145,16 +145,12 @@ def novelty_of(base_file: Path, path: Path, number: int) -> NoveltyFact | None:
     Raises the `StemlineError` of what cannot be read.
     """
     from trainer.games.base.store import ReferenceBase
-    from trainer.games.novelty import find_novelty
-    from trainer.games.reading import read_games
+    from trainer.games.novelty import novelty_in
     from trainer.lesson.facts import NoveltyFact
 
     with ReferenceBase(base_file) as base:
-        for game in read_games([path]):
-            if game.number == number:
-                new = find_novelty(base, game)
-                return None if new is None else NoveltyFact(new.ply, new.earlier_games)
-    return None
+        new = novelty_in(base, path, number)
+    return None if new is None else NoveltyFact(new.ply, new.earlier_games)
 
 
 def titles_of(path: Path) -> list[GameTitle]:
