@@ -18,16 +18,13 @@ from trainer.engine.evaluation import Evaluation, Line, Score, Standing
 from trainer.engine.evaluator import Evaluate
 from trainer.errors import EngineStoppedError
 from trainer.position import position_key
-from trainer.repertoire.arrays import Floats, RepertoireArrays
+from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.graph import Edge, Node, Repertoire
-from trainer.repertoire.reach import reach
+from trainer.repertoire.reach import Weigh, reach
 
 #: Nodes a position, and what a prepared move may lose, in centipawns, where nobody says.
 NODES: Final = 100_000
 MARGIN: Final = 100
-
-#: The weight of each reply (m) of the arrays, by which reach goes; None where all are alike.
-Weigh = Callable[[RepertoireArrays], "Floats | None"]
 
 
 class FindingKind(StrEnum):

@@ -12,10 +12,11 @@ from types import FrameType
 from typing import Any
 
 from trainer.engine.cache import FILE_NAME, EvaluationCache
-from trainer.engine.check import CheckProgress, CheckResult, CheckSettings, Weigh, check_repertoire
+from trainer.engine.check import CheckProgress, CheckResult, CheckSettings, check_repertoire
 from trainer.engine.evaluator import CachedEvaluator
 from trainer.engine.session import Engine, EngineOptions
 from trainer.repertoire.graph import Repertoire
+from trainer.repertoire.reach import Weigh
 from trainer.storage.locations import find_locations
 
 _EVERY = 0.5

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final
 
-from trainer.repertoire.arrays import Floats, RepertoireArrays
+from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.audit import audit
-from trainer.repertoire.reach import reach
+from trainer.repertoire.reach import Weigh, reach
 from trainer.repertoire.reader import LoadedRepertoire
 from trainer.repertoire.side import SIDE_NAMES
 from trainer.repertoire.workshop.findings import AuditEntry, EntryKind, audit_entries
@@ -28,7 +28,7 @@ _TITLES: Final = {
 def check_text(
     loaded: LoadedRepertoire,
     answers: Iterable[Answer] = (),
-    weigh: Callable[[RepertoireArrays], Floats | None] | None = None,
+    weigh: Weigh | None = None,
 ) -> str:
     """The counts, then what is not in order, of each kind the most reached first.
 

@@ -7,7 +7,7 @@ that game.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TypeAlias
 
 import numpy as np
@@ -21,6 +21,9 @@ ALTERNATIVE_SHARE = 0.1
 
 #: Weights of opponent's replies: by edge, or one number for each edge of the arrays.
 ReplyWeights: TypeAlias = Mapping[Edge, float] | Floats
+
+#: The weight of each reply (m) of some arrays, None where all are alike.
+Weigh: TypeAlias = Callable[[RepertoireArrays], Floats | None]
 
 
 def root_shares(arrays: RepertoireArrays) -> Floats:

@@ -19,12 +19,13 @@ if TYPE_CHECKING:
     import chess
 
     from trainer.engine.cache import EvaluationCache
-    from trainer.engine.check import CheckProgress, CheckResult, Weigh
+    from trainer.engine.check import CheckProgress, CheckResult
     from trainer.engine.evaluation import Evaluation
     from trainer.engine.moments import Moment
     from trainer.engine.session import Engine
     from trainer.engine.why_not import WhyNot
     from trainer.repertoire.graph import Repertoire
+    from trainer.repertoire.reach import Weigh
 
 #: Lines that a look shows.
 LINES = 3

@@ -20,11 +20,11 @@ from trainer.ui.tasks import TaskRunner
 if TYPE_CHECKING:
     import chess
 
-    from trainer.engine.check import Finding, Weigh
+    from trainer.engine.check import Finding
     from trainer.memory.course import Course
     from trainer.memory.today import NotedDecision
-    from trainer.repertoire.arrays import Floats, RepertoireArrays
     from trainer.repertoire.graph import Node, Repertoire
+    from trainer.repertoire.reach import Weigh
     from trainer.ui.drill.controller import DrillController
     from trainer.ui.drill.view import DrillView
     from trainer.ui.engine.adviser import Adviser
@@ -246,26 +246,20 @@ class EngineParts(QObject):
     ) -> None:
         """A copy of the open repertoire: the engine's thread must not read what is edited.
 
-        With it goes how its replies weigh now, as they were measured.
+        With it goes how its replies weigh, as they were measured.
         """
         course = self._course
         if course is None:
             failed("Open a repertoire first; then it can be tested.")
             return
         repertoire = course.repertoire
-        counts, base_counts_as = course.replies, course.settings.base_counts_as
-
-        def weigh(arrays: RepertoireArrays) -> Floats | None:
-            from trainer.repertoire.measured import measured_weights
-
-            return measured_weights(arrays, counts, base_counts_as)
 
         def work(_control: Any) -> Repertoire:
             from trainer.repertoire.workshop.merging import copy_repertoire
 
             return copy_repertoire(repertoire)
 
-        self._runner.start(work, done=lambda copy: then(copy, weigh), failed=failed)
+        self._runner.start(work, done=lambda copy: then(copy, course.weigh), failed=failed)
 
     def _look_at_finding(self, finding: Finding, repertoire: Repertoire) -> None:
         from trainer.engine.check import FindingKind

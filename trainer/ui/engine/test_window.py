@@ -21,14 +21,15 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from trainer.memory.sentences import count
 from trainer.notation.display import shown_san
+from trainer.notation.numbers import count
 from trainer.ui.labels import text_label
 from trainer.ui.look import Look
 
 if TYPE_CHECKING:
-    from trainer.engine.check import CheckProgress, CheckResult, Finding, Weigh
+    from trainer.engine.check import CheckProgress, CheckResult, Finding
     from trainer.repertoire.graph import Repertoire
+    from trainer.repertoire.reach import Weigh
     from trainer.ui.engine.adviser import Adviser
     from trainer.ui.engine.worker import Request
 

@@ -9,10 +9,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from trainer.errors import ResourceMissingError
-from trainer.repertoire.arrays import Floats, RepertoireArrays
+from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.graph import Repertoire
 from trainer.repertoire.openings import OpeningBook
 from trainer.repertoire.order_graph import OrderGraph
+from trainer.repertoire.reach import Weigh
 from trainer.repertoire.workshop.findings import AuditEntry, audit_entries
 from trainer.storage.answers import Answer
 
@@ -37,7 +38,7 @@ def find(
     answers: Sequence[Answer],
     book: OpeningBook | None,
     cancelled: Callable[[], bool],
-    weigh: Callable[[RepertoireArrays], Floats | None] | None = None,
+    weigh: Weigh | None = None,
 ) -> Findings:
     """Everything, or nothing but what was known before where it is cancelled on the way.
 
