@@ -113,11 +113,6 @@ class OrderGraph:
             self._successors[parent].append(child)
             self._entering[child].append(edge)
 
-    @property
-    def parts(self) -> list[object]:
-        """All that it holds, for letting go of it bit by bit: tens of ms for a large one."""
-        return list(vars(self).values())
-
     # -- counting ------------------------------------------------------------------------------
 
     def count(self, node: Node) -> int:

@@ -32,6 +32,10 @@ class LettingGo(QObject):
         if self._things:
             self._timer.start()
 
+    def take_apart(self, thing: object) -> None:
+        """Free a large object soon: after it, one by one, all that it holds."""
+        self.take([*vars(thing).values(), thing])
+
     @property
     def left(self) -> int:
         """How many are still to be freed."""

@@ -277,8 +277,7 @@ class OrdersPlace(QWidget):
 
     def _show_basics(self, basics: Basics) -> None:
         if self._basics is not None:
-            old = self._basics.graph
-            self._letting_go.take([*old.parts, old])
+            self._letting_go.take_apart(self._basics.graph)
         self._basics = basics
         renewing, self._renewing = self._renewing, False
         if basics.kept is not None:
