@@ -24,6 +24,7 @@ from trainer.games.statistics import (
 )
 from trainer.games.survey import Survey
 from trainer.games.verdicts import Learnt, Verdict, verdicts
+from trainer.notation.numbers import count
 from trainer.repertoire.graph import Repertoire
 from trainer.repertoire.orders import order_of, shown_order
 
@@ -128,9 +129,8 @@ def _places(repertoire: Repertoire, own: Sequence[Walk]) -> list[str]:
         example = place.example
         ply = place.ply
         before = order_text(example, ply - 1)
-        moves = ", ".join(f"{san} ({count})" for san, count in place.moves[:4])
-        games = "1 game" if place.games == 1 else f"{place.games} games"
-        facts = [f"{games} by {place.who}: {moves}"]
+        moves = ", ".join(f"{san} ({times})" for san, times in place.moves[:4])
+        facts = [f"{count(place.games, 'game')} by {place.who}: {moves}"]
         if place.score is not None:
             facts.append(f"{place.score:.0%} of the points")
         if place.rating is not None:
@@ -152,9 +152,8 @@ def _depth(walks: Sequence[Walk]) -> list[str]:
     ]
     for one in joined_months(months, _SPANS_NAMED):
         since = f"{one.year}-{one.month:02}"
-        games = "1 game" if one.games == 1 else f"{one.games} games"
         span = "" if one.span == 1 else f" and {one.span - 1} months after it"
-        lines.append(f"  {since}{span}: {one.plies / 2:.1f} moves in {games}")
+        lines.append(f"  {since}{span}: {one.plies / 2:.1f} moves in {count(one.games, 'game')}")
     return lines
 
 
@@ -166,8 +165,7 @@ def _never(repertoire: Repertoire, walks: Sequence[Walk]) -> list[str]:
     lines = ["", f"{unmet:,} of the {len(repertoire.nodes):,} prepared positions never occurred."]
     for one in missed[:_PLACES_NAMED]:
         before = order_text(one.example, one.ply - 1)
-        passed = "1 game" if one.passed == 1 else f"{one.passed} games"
-        lines.append(f"  {one.edge.san} after {before}, which {passed} reached")
+        lines.append(f"  {one.edge.san} after {before}, which {count(one.passed, 'game')} reached")
     return lines
 
 
@@ -184,11 +182,11 @@ def _forgotten(repertoire: Repertoire, walks: Sequence[Walk], learnt: Learnt) ->
     if not times:
         return []
     lines = ["", "Forgotten at the board, most often first:"]
-    for key, count in times.most_common(_PLACES_NAMED):
+    for key, number in times.most_common(_PLACES_NAMED):
         node = repertoire.nodes[key]
         order = order_of(repertoire, node) or ()
         origin = order[0].parent if order else node
         before = shown_order(repertoire, origin, [edge.san for edge in order]).text()
-        often = "once" if count == 1 else f"{count} times"
+        often = "once" if number == 1 else f"{number} times"
         lines.append(f"  {node.edges[0].san} after {before}: {often}")
     return lines

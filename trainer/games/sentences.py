@@ -11,6 +11,7 @@ from trainer.games.novelty import MoveFigures, NoveltyFound
 from trainer.games.reading import PlayedGame
 from trainer.games.verdicts import Verdict
 from trainer.notation.display import Notation, numbered, sentence_list, shown_san
+from trainer.notation.numbers import count
 
 #: Of more prepared moves than this the first are named.
 _NAMED = 5
@@ -136,9 +137,8 @@ def novelty_sentences(found: NoveltyFound, notation: Notation = "letters") -> li
 def _alternative(game: PlayedGame, ply: int, one: MoveFigures, notation: Notation) -> str:
     """`9…h6 in 3 games (+1 =1 −1), first in …`: results as White sees them."""
     move = move_text(game, ply, notation, san=one.san)
-    games = "1 game" if one.games == 1 else f"{one.games:,} games"
     stem = f", first in {one.first_game}" if one.first_game else ""
-    return f"{move} in {games} (+{one.white} ={one.draws} −{one.black}){stem}."
+    return f"{move} in {count(one.games, 'game')} (+{one.white} ={one.draws} −{one.black}){stem}."
 
 
 def _colour(side: chess.Color) -> str:

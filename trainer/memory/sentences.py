@@ -6,6 +6,8 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from trainer.notation.numbers import count
+
 if TYPE_CHECKING:
     from trainer.memory.drill import Summary
     from trainer.memory.today import DayLoad, Depth, Today
@@ -15,11 +17,6 @@ WELCOME = (
     "worth asking by how likely a game gets there and how well you remember it. "
     "A move that you do not find is shown to you, and asked again before the drill ends."
 )
-
-
-def count(number: int, noun: str) -> str:
-    """`1 position`, `2 positions`."""
-    return f"{number:,} {noun}" + ("" if number == 1 else "s")
 
 
 def worth_sentence(today: Today) -> str:

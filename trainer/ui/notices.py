@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QWidget
 
-from trainer.memory.sentences import count
+from trainer.notation.numbers import count
 from trainer.ui.message import message_box
 
 if TYPE_CHECKING:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtWidgets import QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
+from trainer.notation.numbers import count
 from trainer.ui.base.tables import GamesTable, MoveTable
 from trainer.ui.labels import text_label
 
@@ -126,8 +127,7 @@ class PositionPanel(QWidget):
 def _status(found: Found) -> str:
     if not found.games:
         return f"No game of the base reached this position within {found.plies} half-moves."
-    games = "1 game" if found.games == 1 else f"{found.games:,} games"
-    sentences = [f"{games} reached this position."]
+    sentences = [f"{count(found.games, 'game')} reached this position."]
     if found.undated:
         are = "is" if found.undated == 1 else "are"
         sentences.append(f"The year of {found.undated:,} {are} not known.")

@@ -10,6 +10,7 @@ import chess
 
 from trainer.games.base.figures import GameEntry
 from trainer.games.base.store import ReferenceBase
+from trainer.notation.numbers import count
 from trainer.position import position_key
 
 #: Games of a position that are listed; all are counted.
@@ -37,7 +38,7 @@ class MoveRow:
     def spoken(self) -> str:
         """The row as it is read aloud."""
         white, draws, black = self.shares()
-        games = "1 game" if self.games == 1 else f"{self.games:,} games"
+        games = count(self.games, "game")
         rating = "" if self.rating is None else f", mean rating {self.rating:.0f}"
         years = f", last played in {self.last_year}" if self.last_year else ""
         return (

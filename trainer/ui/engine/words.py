@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trainer.memory.sentences import count
 from trainer.notation.display import numbered, shown_san, shown_text
+from trainer.notation.numbers import count
 
 if TYPE_CHECKING:
     import chess

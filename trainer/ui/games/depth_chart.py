@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from trainer.games.statistics import joined_months
 from trainer.memory.days import month_name
+from trainer.notation.numbers import count
 from trainer.ui.look import Look
 from trainer.ui.theme import system_sans
 
@@ -159,7 +160,7 @@ class DepthChart(QWidget):
 
 
 def _said(month: MonthDepth) -> str:
-    games = "1 game" if month.games == 1 else f"{month.games} games"
+    games = count(month.games, "game")
     when = f"{month_name(month.month)} {month.year}"
     if month.span > 1:
         when = f"{month.span} months from {when}"

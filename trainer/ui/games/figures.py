@@ -12,8 +12,8 @@ from PySide6.QtWidgets import QBoxLayout, QCheckBox, QPushButton, QVBoxLayout, Q
 
 from trainer.games.sentences import move_text
 from trainer.games.statistics import LeavingPlace, NeverMet, lately
-from trainer.memory.sentences import count as counted
 from trainer.notation.display import shown_san
+from trainer.notation.numbers import count as counted
 from trainer.ui.games.depth_chart import DepthChart
 from trainer.ui.games.entries import ForgottenDecision, Gathered, place_heading
 from trainer.ui.games.sections import Section

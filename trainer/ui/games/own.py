@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
+from trainer.notation.numbers import count
 from trainer.ui.games.measuring import Measuring
 from trainer.ui.games.shelf import Reading, Shelf, Sources
 from trainer.ui.tasks import TaskRunner
@@ -40,13 +41,10 @@ class News:
         """`2 new games; 1 forgotten decision counts for memory now.`"""
         parts = []
         if self.games:
-            parts.append("1 new game" if self.games == 1 else f"{self.games:,} new games")
+            parts.append(count(self.games, "new game"))
         if self.slips:
-            one = self.slips == 1
-            what = (
-                "1 forgotten decision counts" if one else f"{self.slips} forgotten decisions count"
-            )
-            parts.append(f"{what} for memory now")
+            verb = "counts" if self.slips == 1 else "count"
+            parts.append(f"{count(self.slips, 'forgotten decision')} {verb} for memory now")
         return f"{'; '.join(parts)}."
 
 

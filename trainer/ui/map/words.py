@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trainer.memory.sentences import count
 from trainer.notation.display import Notation, percent, sentence_list, shown_san, shown_text
+from trainer.notation.numbers import count
 from trainer.repertoire.orders import order_of, shown_order
 
 if TYPE_CHECKING:

@@ -16,7 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from trainer.memory.sentences import count
+from trainer.notation.numbers import count
 
 if TYPE_CHECKING:
     from trainer.repertoire.graph import Node

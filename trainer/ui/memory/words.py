@@ -7,7 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from trainer.memory.days import day_and_month
-from trainer.memory.sentences import count
+from trainer.notation.numbers import count
 
 if TYPE_CHECKING:
     from trainer.memory.calibration import Calibration

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import chess
 
 from trainer.memory.apart import PairNotes
-from trainer.memory.sentences import count
 from trainer.notation.display import Notation, shown_san
+from trainer.notation.numbers import count
 from trainer.repertoire.crossings import Allowed, Crossing, moves_that_part
 from trainer.repertoire.doors import Door
 from trainer.repertoire.graph import Node

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
-from trainer.memory.sentences import count
+from trainer.notation.numbers import count
 from trainer.repertoire.workshop.edits import DeleteSections
 from trainer.repertoire.workshop.merging import extract_sections
 from trainer.repertoire.workshop.results import Removed, Result

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import chess
 
 from trainer.errors import StemlineError
-from trainer.memory.sentences import count
 from trainer.notation.display import Notation, shown_san
+from trainer.notation.numbers import count
 from trainer.repertoire.graph import STARTING_TITLE, Node, Repertoire, Section
 from trainer.repertoire.orders import order_of, shown_order
 from trainer.repertoire.reader import LoadedRepertoire

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
-from trainer.memory.sentences import count
+from trainer.notation.numbers import count
 from trainer.ui.message import Role, ask, message_box
 from trainer.ui.naming import with_ending
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from trainer.memory.sentences import count
 from trainer.notation.display import Notation, shown_text
+from trainer.notation.numbers import count
 from trainer.repertoire.workshop.results import Added, Merged, Pasted, Removed, Result
 from trainer.ui.workshop.workbench import Step, StepKind
 

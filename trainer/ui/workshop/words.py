@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import chess
 
 from trainer.memory.plan import frequency
-from trainer.memory.sentences import count
 from trainer.notation.display import Notation, numbered, shown_san, shown_text
 from trainer.notation.nags import glyphs, meanings
+from trainer.notation.numbers import count
 from trainer.repertoire.graph import Edge, Node, Repertoire
 from trainer.repertoire.orders import MoveOrder, shown_order
 from trainer.ui.workshop.findings import Findings
