@@ -232,3 +232,22 @@ def test_the_index_has_a_name_of_its_own_for_each_base(tmp_path: Path) -> None:
     one, other = (index_file(tmp_path, tmp_path / name) for name in ("a.base", "b.base"))
     assert one != other
     assert one.parent == tmp_path / "structures"
+
+
+def test_a_disk_that_fills_up_costs_nothing_that_was_found(
+    tmp_path: Path, halves: tuple[Path, Path]
+) -> None:
+    games = [tuple(game.mainline_moves()) for game in read_games(halves[0])]
+    first = list(enumerate(games, start=1))
+    more = list(enumerate(games * 20, start=len(games) + 1))
+    path = tmp_path / "structures" / "index.sqlite"
+    with ModelIndex(path, BOOK, ()) as index, ModelIndex(None, BOOK, ()) as whole:
+        whole.take(halves[0], 9, 9, first + more)
+        index.take(halves[0], 5, 0, first)
+        (pages,) = index._connection.execute("PRAGMA page_count").fetchone()
+        index._connection.execute(f"PRAGMA max_page_count = {pages}")
+        index.take(halves[0], 9, 9, more)
+        assert index._connection.execute("PRAGMA database_list").fetchone()[2] == ""
+        assert index.looked() == whole.looked() == len(first) + len(more)
+        assert index.begin() == whole.begin()
+        assert index.counts() == whole.counts()
