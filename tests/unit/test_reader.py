@@ -279,7 +279,7 @@ def test_progress_and_cancel() -> None:
     assert gc.isenabled()
 
 
-_SCRAPS = [
+SCRAPS = [
     *("e4", "e5", "Nf3", "Qh9", "(", ")", "{", "}", ";", "\n", "%", "[Event", '"', "]", "$", "$1"),
     *("!", "?!", "*", "1-0", "1.", "1...", "12.", "--", "O-O", "<x>", "½-½", "\n\n", "{a}"),
     *('[Event "a"]\n', '\n[FEN "x"]\n', "\n%x"),
@@ -289,7 +289,7 @@ _SCRAPS = [
 @settings(deadline=None, max_examples=300)
 @given(
     words=st.lists(
-        st.sampled_from(_SCRAPS),
+        st.sampled_from(SCRAPS),
         max_size=60,
     )
 )

@@ -47,7 +47,7 @@ def _after(fast: FastBoard, move: chess.Move) -> FastBoard:
     return copy
 
 
-def _spellings(board: chess.Board, move: chess.Move) -> Iterator[str]:
+def spellings(board: chess.Board, move: chess.Move) -> Iterator[str]:
     san = board.san(move)
     yield san
     yield san.rstrip("+#")
@@ -74,7 +74,7 @@ def _compare_all_moves(board: chess.Board) -> None:
     fast = FastBoard.from_board(board)
     _same(fast, board)
     for move in board.legal_moves:
-        for spelling in _spellings(board, move):
+        for spelling in spellings(board, move):
             assert fast.resolve(spelling) == move, (board.fen(), spelling)
         after = _after(fast, move)
         assert fast.san(move) + after.check_sign() == board.san(move)
@@ -129,7 +129,7 @@ def test_random_play(seed: int, start: str) -> None:
         _same(fast, board)
 
 
-def _every_word() -> list[str]:
+def every_word() -> list[str]:
     squares = chess.SQUARE_NAMES
     words = [letter + square for letter in ("", "K", "Q", "R", "B", "N") for square in squares]
     words += [f"{file}x{square}" for file in "abcdefgh" for square in squares]
@@ -148,7 +148,7 @@ def test_what_python_chess_refuses_is_refused(seed: int, start: str) -> None:
         if not moves:
             break
         board.push(rng.choice(moves))
-    _compare_refusals(board, rng.sample(_every_word(), 120))
+    _compare_refusals(board, rng.sample(every_word(), 120))
 
 
 @pytest.mark.parametrize(

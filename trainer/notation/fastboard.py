@@ -93,7 +93,7 @@ _ROOK_MOVES: Final = {
 }
 
 #: For each square: the castling rights that survive a move from it or to it.
-_RIGHTS_KEPT: Final = tuple(
+RIGHTS_KEPT: Final = tuple(
     chess.BB_ALL
     & ~(
         chess.BB_A1 | chess.BB_H1
@@ -363,7 +363,7 @@ class FastBoard:
                 own ^= more_changed
                 key ^= rook_key
             rights = self.castling
-            kept = rights & _RIGHTS_KEPT[origin] & _RIGHTS_KEPT[target]
+            kept = rights & RIGHTS_KEPT[origin] & RIGHTS_KEPT[target]
             if kept != rights:
                 self.castling = kept
                 key ^= _castling_key(rights) ^ _castling_key(kept)

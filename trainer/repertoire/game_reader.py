@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from enum import IntEnum
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import chess
 import chess.variant
@@ -42,6 +42,9 @@ from trainer.repertoire.graph import Edge, Node, Repertoire, Section
 from trainer.repertoire.report import Skipped
 from trainer.repertoire.sections import keep_what_counts, settle_claims
 from trainer.repertoire.side import SIDE_NAMES, SIDE_TAG, guess_side, side_from_tag
+
+if TYPE_CHECKING:
+    from trainer.repertoire.moves_ahead import MovesAhead
 
 _SUFFIXES: Final = {"!": 1, "?": 2, "!!": 3, "??": 4, "!?": 5, "?!": 6}
 _UNKNOWN_VALUES: Final = frozenset({"", "?", "????.??.??", "*"})
@@ -86,7 +89,9 @@ class _Line:
 class FileReader:
     """Takes the tokens of a file in its `handlers` and gives the repertoire in `finish`."""
 
-    def __init__(self, text: str) -> None:
+    def __init__(self, text: str, ahead: MovesAhead) -> None:
+        """`ahead` are moves that were resolved before; each is taken from it once."""
+        self._ahead = ahead
         self.skipped: list[Skipped] = []
         self._lines = LineFinder(text)
         self._repertoire = Repertoire()
@@ -113,7 +118,13 @@ class FileReader:
         #: What stands for the line where no game is being read: nothing can go on there.
         self._no_line = _Line(Node(0, b""), Written(None, None, None), -1)
         self._line = self._no_line
-        self._handlers: dict[int, Callable[[str, int], None]] = {
+
+    @property
+    def handlers(self) -> dict[int, Callable[[str, int], None]]:
+        """What takes a token of each kind: its text and offset."""
+        # Not kept: a reader that holds its own methods would be freed by the garbage collector
+        # only, with all its places of moves.
+        return {
             MOVE: self._move,
             OPEN: self._open,
             CLOSE: self._close,
@@ -128,11 +139,6 @@ class FileReader:
             UNCLOSED: self._unclosed,
             UNKNOWN: self._unknown,
         }
-
-    @property
-    def handlers(self) -> dict[int, Callable[[str, int], None]]:
-        """What takes a token of each kind: its text and offset."""
-        return self._handlers
 
     def finish(self, side: chess.Color | None) -> tuple[Repertoire, bool]:
         """The repertoire of all games, for `side` if given, and whether its side was guessed."""
@@ -372,19 +378,18 @@ class FileReader:
 
     def _resolve(self, node: Node, word: str, offset: int) -> Edge | None:
         """The edge of a move that is not there under exactly this name, made where it is new."""
-        board = self._board
-        if board is None or self._board_node is not node:
-            led_here = self._line.place.edge
-            board = FastBoard(
-                node.packed,
-                node.key,
-                in_check=None if led_here is None else led_here.san[-1] in "+#",
-            )
-        try:
-            move, san = board.play(word)
-        except ValueError as error:
-            self._report_move(word, offset, error)
-            return None
+        known = self._ahead.pop((node.key, word), None)
+        board: FastBoard | None = None
+        if known is None:
+            board = self._board_at(node)
+            try:
+                move, san = board.play(word)
+            except ValueError as error:
+                self._report_move(word, offset, error)
+                return None
+            key, packed = board.key, board.pack()
+        else:
+            move, san, key, packed = known
         if san != word:
             for edge in node.edges:
                 if edge.san == san:
@@ -392,7 +397,6 @@ class FileReader:
                     return edge
         # What `Repertoire.add_packed` and `add_edge` do, without their calls; a list that is made
         # with its one move takes half the room of one that it is put into.
-        key, packed = board.key, board.pack()
         child = self._nodes.get(key)
         if child is None:
             child = self._nodes[key] = Node(key, packed)
@@ -412,6 +416,15 @@ class FileReader:
         self._new.append(edge)
         self._board, self._board_node = board, child
         return edge
+
+    def _board_at(self, node: Node) -> FastBoard:
+        """The board that stands at the position of `node`, or a new one."""
+        board = self._board
+        if board is not None and self._board_node is node:
+            return board
+        led_here = self._line.place.edge
+        in_check = None if led_here is None else led_here.san[-1] in "+#"
+        return FastBoard(node.packed, node.key, in_check=in_check)
 
     def _report_collision(self, key: int, packed: bytes, offset: int) -> None:
         try:

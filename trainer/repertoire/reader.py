@@ -10,20 +10,28 @@ import gc
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import chess
 
 from trainer.errors import StemlineError
-from trainer.notation.tokens import MOVE, tokens
+from trainer.notation.tokens import Token, tokens
 from trainer.repertoire.files import FileFingerprint, decode, read_bytes
 from trainer.repertoire.game_reader import FileReader
 from trainer.repertoire.graph import Repertoire
 from trainer.repertoire.report import Skipped
 
+if TYPE_CHECKING:
+    from trainer.repertoire.moves_ahead import MovesAhead
+
 #: Tokens between two looks at `cancelled`: a few milliseconds of work.
 _TOKENS_PER_LOOK: Final = 512
+#: From so many characters on the moves of a text are resolved ahead.
+_LARGE: Final = 100_000
+#: What share of the work that is.
+_AHEAD: Final = 0.5
 
 
 class ReadingCancelledError(StemlineError):
@@ -89,37 +97,63 @@ def read_repertoire_text(
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     with _no_garbage_collection():
-        loaded = _read(text, side, progress, cancelled)
+        loaded = _read(text, side, _Watch(progress, cancelled), _LARGE)
     if progress is not None:
         progress(1.0)
     return loaded
 
 
-def _read(
-    text: str,
-    side: chess.Color | None,
-    progress: Callable[[float], None] | None,
-    cancelled: Callable[[], bool] | None,
-) -> LoadedRepertoire:
-    reader = FileReader(text)
+class _Watch:
+    """Asks now and then whether to stop, and says how far reading is."""
+
+    def __init__(
+        self, progress: Callable[[float], None] | None, cancelled: Callable[[], bool] | None
+    ) -> None:
+        self._progress = progress
+        self._cancelled = cancelled
+
+    def at(self, share: float) -> None:
+        """Raises `ReadingCancelledError` where the caller asked to stop."""
+        if self._cancelled is not None and self._cancelled():
+            raise ReadingCancelledError("Reading the repertoire was cancelled.")
+        if self._progress is not None:
+            self._progress(share)
+
+    def over(
+        self, found: Iterator[Token], length: int, begin: float, end: float
+    ) -> Iterator[list[Token]]:
+        """The tokens of a text of this length, some at a time, while the share goes on."""
+        while some := list(islice(found, _TOKENS_PER_LOOK)):
+            yield some
+            self.at(begin + (end - begin) * some[-1][2] / length)
+
+
+def _read(text: str, side: chess.Color | None, watch: _Watch, large: int) -> LoadedRepertoire:
+    ahead: MovesAhead = {}
+    found, begin = tokens(text), 0.0
+    if len(text) >= large:
+        found, begin = _look_ahead(text, ahead, watch), _AHEAD
+    reader = FileReader(text, ahead)
     handlers = reader.handlers
-    left = _TOKENS_PER_LOOK
-    move = handlers[MOVE]
-    for kind, word, offset in tokens(text):
-        if kind == MOVE:
-            move(word, offset)
-        else:
+    for some in watch.over(found, len(text), begin, 1.0):
+        for kind, word, offset in some:
             handlers[kind](word, offset)
-        left -= 1
-        if not left:
-            left = _TOKENS_PER_LOOK
-            if cancelled is not None and cancelled():
-                raise ReadingCancelledError("Reading the repertoire was cancelled.")
-            if progress is not None:
-                progress(offset / len(text))
     repertoire, side_guessed = reader.finish(side)
     skipped = sorted(reader.skipped, key=lambda entry: (entry.game, entry.line))
     return LoadedRepertoire(repertoire, skipped, side_guessed)
+
+
+def _look_ahead(text: str, ahead: MovesAhead, watch: _Watch) -> Iterator[Token]:
+    """Resolve the moves of a large text into `ahead`; the tokens to be read then."""
+    # Most files are small and need no numpy, which takes a tenth of a second to import.
+    from trainer.repertoire.moves_ahead import WordTree
+
+    tree = WordTree()
+    for some in watch.over(tokens(text), len(text), 0.0, _AHEAD / 2):
+        tree.take(some)
+    for share in tree.resolve(ahead):
+        watch.at(_AHEAD / 2 * (1 + share))
+    return tree.tokens()
 
 
 @contextmanager
