@@ -11,10 +11,14 @@ import io
 import random
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import cache
+from operator import add
 
 import chess
 import chess.pgn
+import numpy as np
 
+from tests.many_games import NONE, Array, ManyGames, san
 from trainer.notation.fastboard import FastBoard
 from trainer.position import position_key
 from trainer.resources import resource_path
@@ -32,11 +36,19 @@ NAMES = (
     "Jessop",
 )
 RESULTS = ("1-0", "1/2-1/2", "0-1")
+LINE = 79
+
+
+#: Games that are played at once; with more it gets no quicker.
+AT_ONCE = 8192
+#: So many are played ahead where they are asked for one by one.
+AHEAD = 64
+OPENING_PLIES = 20
 
 
 @dataclass
 class GameMaker:
-    """Makes games; `seed` decides everything."""
+    """Makes games; `seed`, and what is asked for in which order, decide everything."""
 
     seed: int = 1
     #: The share of positions in which the move that is tried first is played.
@@ -47,35 +59,55 @@ class GameMaker:
 
     def __post_init__(self) -> None:
         self.rng = random.Random(self.seed)
+        self.numbers = np.random.default_rng(self.seed)
         self.openings = self.openings or opening_lines()
+        self._ahead: list[list[str]] = []
 
     def sans(self) -> list[str]:
         """The moves of a game."""
+        if not self._ahead:
+            self._ahead = self._games(AHEAD)
+        return self._ahead.pop()
+
+    def _games(self, count: int) -> list[list[str]]:
+        """The moves of so many games, played at once."""
+        begun = np.full((count, OPENING_PLIES), -1)
+        lengths = np.zeros(count, np.int64)
+        for game in range(count):
+            line = self._opening()
+            begun[game, : len(line)] = line
+            lengths[game] = max(len(line), self.rng.randint(self.shortest, self.longest))
+        boards = ManyGames(count)
+        texts = np.zeros((count, lengths.max(initial=0)), np.int64)
+        for ply in range(texts.shape[1]):
+            games = np.flatnonzero(lengths > ply)
+            known = begun[games, ply] if ply < OPENING_PLIES else np.full(len(games), -1)
+            origins, targets = self._moves(boards, games, known)
+            lengths[games[origins == NONE]] = ply
+            fits = origins != NONE
+            games, origins, targets = games[fits], origins[fits], targets[fits]
+            texts[games, ply] = boards.play(games, origins, targets)
+        found = [
+            [san(number) for number in row[:length]]
+            for row, length in zip(texts.tolist(), lengths.tolist(), strict=True)
+        ]
+        for game in np.flatnonzero(boards.checked).tolist():
+            if boards.board(game).is_checkmate():
+                found[game][-1] = found[game][-1].replace("+", "#")
+        return found
+
+    def _opening(self) -> list[int]:
         rng = self.rng
         line = self.openings[min(int(rng.paretovariate(0.5)) - 1, len(self.openings) - 1)]
-        board = FastBoard.from_board(chess.Board())
-        sans = [board.play(san)[1] for san in line[: rng.randint(2, 20)]]
-        length = rng.randint(self.shortest, self.longest)
-        while len(sans) < length:
-            san = self._move(board)
-            if san is None:
-                break
-            sans.append(san)
-        return sans
+        return _squares(" ".join(line))[: rng.randint(2, OPENING_PLIES)]
 
-    def _move(self, board: FastBoard) -> str | None:
-        nth = 0
-        while self.rng.random() > self.habit:
-            nth += 1
-        chooser = random.Random(board.key + nth)
-        for _ in range(200):
-            word = _some_move(board, chooser)
-            if word:
-                try:
-                    return board.play(word)[1]
-                except ValueError:
-                    continue
-        return None
+    def _moves(self, boards: ManyGames, games: Array, known: Array) -> tuple[Array, Array]:
+        """Origins and targets: of the moves that are known (else -1), and of moves of habit."""
+        origins, targets = known >> 6, known & 63
+        free = np.flatnonzero(known < 0)
+        numbers = self.numbers.geometric(self.habit, len(free)) - 1
+        origins[free], targets[free] = boards.choose(games[free], numbers)
+        return origins, targets
 
     def tags(self, number: int) -> dict[str, str]:
         """The tags of a game; some dates and ratings are not known."""
@@ -100,44 +132,40 @@ class GameMaker:
 
     def text(self, count: int) -> str:
         """A PGN file of `count` games."""
-        return "".join(game_text(self.tags(number), self.sans()) for number in range(count))
+        return "".join(self.texts(count))
+
+    def texts(self, count: int) -> Iterator[str]:
+        """The same, game by game."""
+        for first in range(0, count, AT_ONCE):
+            games = self._games(min(AT_ONCE, count - first))
+            for number, sans in enumerate(games, first):
+                yield game_text(self.tags(number), sans)
 
 
 def game_text(tags: dict[str, str], sans: list[str]) -> str:
     """One game as most programs write it, lines below 80 characters."""
-    words = [word for ply, san in enumerate(sans) for word in _numbered(ply, san)]
-    lines, line = [], ""
-    for word in [*words, tags.get("Result", "*")]:
-        if len(line) + 1 + len(word) > 79:
-            lines.append(line)
-            line = word
-        else:
-            line = f"{line} {word}" if line else word
-    header = "".join(f'[{name} "{value}"]\n' for name, value in tags.items())
-    return header + "\n" + "\n".join([*lines, line]) + "\n\n"
+    words = " ".join([*map(add, _numbers(len(sans)), sans), tags.get("Result", "*")])
+    lines, at = [], 0
+    while len(words) - at > LINE:
+        end = words.rindex(" ", at, at + LINE + 1)
+        lines.append(words[at:end])
+        at = end + 1
+    header = "".join([f'[{name} "{value}"]\n' for name, value in tags.items()])
+    return header + "\n" + "\n".join([*lines, words[at:]]) + "\n\n"
 
 
-def _numbered(ply: int, san: str) -> list[str]:
-    return [san] if ply % 2 else [f"{ply // 2 + 1}.", san]
+@cache
+def _numbers(plies: int) -> tuple[str, ...]:
+    """What stands before each move."""
+    return tuple("" if ply % 2 else f"{ply // 2 + 1}. " for ply in range(plies))
 
 
-def _some_move(board: FastBoard, rng: random.Random) -> str:
-    own = list(chess.scan_forward(board.own))
-    origin = rng.choice(own)
-    bit = 1 << origin
-    piece = next(kind for kind in chess.PIECE_TYPES if board.boards[kind] & bit)
-    if piece == chess.PAWN:
-        step = 8 if board.turn else -8
-        target = origin + rng.choice((step, step, step, 2 * step, step - 1, step + 1))
-        if not 0 <= target < 64:
-            return ""
-        promotion = "q" if target < 8 or target >= 56 else ""
-        return chess.SQUARE_NAMES[origin] + chess.SQUARE_NAMES[target] + promotion
-    attacks = board.board().attacks_mask(origin) & ~board.own
-    if piece == chess.KING and rng.random() < 0.5:
-        attacks |= 1 << (origin & 56) + rng.choice((2, 6))
-    targets = list(chess.scan_forward(attacks))
-    return chess.SQUARE_NAMES[origin] + chess.SQUARE_NAMES[rng.choice(targets)] if targets else ""
+@cache
+def _squares(line: str) -> list[int]:
+    """Origin and target of each move of a line, as 64 · origin + target."""
+    board = FastBoard.from_board(chess.Board())
+    moves = [board.play(word)[0] for word in line.split()]
+    return [move.from_square << 6 | move.to_square for move in moves]
 
 
 def opening_lines() -> list[list[str]]:
