@@ -41,11 +41,15 @@ class Policy(Protocol):
 
 @dataclass(frozen=True, eq=False)
 class Scored:
-    """Asks the highest scores, `batch` at a time (all at once where None)."""
+    """Asks the highest scores, `batch` at a time (all at once where None).
+
+    `replies` of the program are played before each question, on average.
+    """
 
     name: str
     score: Score
     batch: int | None = None
+    replies: float = 0.0
 
     def drill(self, sitting: Sitting) -> None:
         """Ask all players of the sitting, until their time is over."""
@@ -59,7 +63,7 @@ class Scored:
             else:
                 rows = np.argsort(-score, axis=0, kind="stable")
             valid = np.isfinite(np.take_along_axis(score, rows, 0))
-            taken = sitting.ask(rows, valid)
+            taken = sitting.ask(rows, valid, self.replies)
             if self.batch is None or not taken.any() or not sitting.going_on.any():
                 return
 
@@ -108,8 +112,12 @@ def value_gain(graph: DecisionGraph) -> Policy:
     return Scored("value × gain", score, BATCH)
 
 
-def review_index(graph: DecisionGraph, index: ReviewIndex) -> Policy:
-    """Review index × value: the price of a second at which asking is just worth it, times w."""
+def review_index(graph: DecisionGraph, index: ReviewIndex, replies: float = 0.0) -> Policy:
+    """Review index × value: the price of a second at which asking is just worth it, times w.
+
+    With half a reply a question it pays for context as the program does, which asks every second
+    position on the line on the board: what is left between the two is the planning.
+    """
 
     def score(sitting: Sitting) -> Floats:
         belief = sitting.belief
@@ -117,7 +125,8 @@ def review_index(graph: DecisionGraph, index: ReviewIndex) -> Policy:
         days = sitting.day - belief.day
         return graph.worth(recall) * index.of(belief.stability, belief.difficulty, days)
 
-    return Scored("review index × value", score, BATCH)
+    name = "review index × value" + (", and replies" if replies else "")
+    return Scored(name, score, BATCH, replies)
 
 
 def _gain(belief: Memories, day: int, recall: Floats) -> Floats:

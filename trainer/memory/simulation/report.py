@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 import numpy as np
 
@@ -22,6 +23,8 @@ from trainer.repertoire.reach import edge_shares, root_shares
 
 #: Names of the policies that ask positions alone, so that `planner` stands out in the report.
 PLANNER = "planner"
+#: At least every second question follows a reply of the program.
+HALF_A_REPLY: Final = 0.5
 
 
 @dataclass(frozen=True)
@@ -70,6 +73,7 @@ def comparison(graph: DecisionGraph, index: ReviewIndex, seed: int) -> Iterator[
     yield policies.loss(graph)
     yield policies.value_gain(graph)
     yield policies.review_index(graph, index)
+    yield policies.review_index(graph, index, HALF_A_REPLY)
 
 
 def run_trial(

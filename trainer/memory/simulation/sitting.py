@@ -41,15 +41,15 @@ class Sitting:
         """Which players have time left (k)."""
         return self.spent < self.budget
 
-    def ask(self, rows: Indices, valid: Bools) -> Bools:
+    def ask(self, rows: Indices, valid: Bools, replies: float = 0.0) -> Bools:
         """Ask each player his column of decisions `rows` (b, k), from the top, while time lasts.
 
-        Only `valid` places count; they must not have been asked today. Nothing is played to get
-        there. Returns which were asked (b, k).
+        Only `valid` places count; they must not have been asked today. So many `replies` on
+        average are played by the program to get to each. Returns which were asked (b, k).
         """
         right = np.take_along_axis(self.right, rows, axis=0)
         cost = np.where(right, self.timing.right, self.timing.wrong + self.timing.right)
-        cost = np.where(valid, cost, 0.0)
+        cost = np.where(valid, cost + replies * self.timing.move, 0.0)
         before = self.spent + np.cumsum(cost, axis=0) - cost
         taken: Bools = valid & (before < self.budget)
         self.spent += np.where(taken, cost, 0.0).sum(axis=0)
