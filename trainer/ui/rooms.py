@@ -51,6 +51,7 @@ _LATER_PARTS: Final = (
     "trainer.ui.games.place",
     "trainer.ui.base.joining",
     "trainer.ui.engine.game_moments",
+    "trainer.engine.kept_moments",
     "trainer.ui.lesson.engine_side",
     "trainer.ui.lesson.model_games",
     "trainer.ui.lesson.place",
@@ -191,6 +192,12 @@ class Rooms(QObject):
         games.settings_changed.connect(self.settings_changed)
         BaseBesideGame(self.base_desk(), games.page)
         MomentsBesideGame(means.engine.adviser, games.page)
+        adviser = means.engine.adviser
+        means.runner.start(
+            lambda _control: adviser.get_ready(),
+            done=lambda _nothing: None,
+            failed=self.complained.emit,
+        )
         return games
 
     def import_later(self) -> None:

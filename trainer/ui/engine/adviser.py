@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from itertools import islice
 from pathlib import Path
-from threading import Lock
+from threading import RLock
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal
@@ -52,7 +52,8 @@ class Adviser(QObject):
         self._settings = settings
         self._cache_folder = cache_folder
         self._cache: EvaluationCache | None = None
-        self._lock = Lock()
+        self._lock = RLock()
+        self._closed = False
         self._worker = EngineWorker(log, self)
         self._worker.busy_changed.connect(self.busy_changed)
 
@@ -322,6 +323,15 @@ class Adviser(QObject):
         """Whether the engine is at work this moment."""
         return self._worker.working
 
+    def get_ready(self) -> None:
+        """Open the evaluations before anybody asks for them, unless this is closed already.
+
+        For a worker: the first game that is opened asks for its moments in the window's thread.
+        """
+        with self._lock:
+            if not self._closed:
+                self.cache()
+
     def cache(self) -> EvaluationCache:
         """The evaluations, opened at first use, from whatever thread."""
         from trainer.engine.cache import FILE_NAME, EvaluationCache
@@ -335,6 +345,7 @@ class Adviser(QObject):
         """Stop everything and end the engine."""
         self._worker.close()
         with self._lock:
+            self._closed = True
             if self._cache is not None:
                 self._cache.close()
                 self._cache = None

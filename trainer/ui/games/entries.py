@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainer.games.departures import By, Walk
 from trainer.games.players import AmbiguousNameError, FoundPlayer, UnknownPlayerError
@@ -25,6 +25,7 @@ from trainer.games.verdicts import Learnt, Verdict, verdicts
 from trainer.memory.game_slips import GameSlip
 from trainer.notation.display import shown_san
 from trainer.repertoire.graph import Node, Repertoire
+from trainer.ui.games.columns import Column
 from trainer.ui.tasks import TaskControl
 
 if TYPE_CHECKING:
@@ -49,12 +50,33 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True, eq=False, slots=True)
 class GameEntry:
-    """One game of the list; `verdicts` belong to its departures, `spoken` is what is searched."""
+    """One game of the list; `verdicts` belong to its departures, `spoken` is what is searched.
+
+    `order` has for each `Column` what its cells are sorted by: made with the entry, off the UI
+    thread, since sorting ten thousand games would else have to ask each of them.
+    """
 
     walk: Walk
     verdicts: tuple[Verdict | None, ...]
     own_colour: bool
     spoken: str
+    order: tuple[Any, ...] = field(init=False)
+
+    def __post_init__(self) -> None:
+        walk, game, departure = self.walk, self.game, self.walk.departure
+        left = ("", 0)
+        if departure is not None:
+            left = ("line" if departure.at_line_end else str(departure.by), departure.ply)
+        order = {
+            Column.DATE: game.when.sort_key,
+            Column.WHITE: game.white.casefold(),
+            Column.BLACK: game.black.casefold(),
+            Column.OPPONENT: self.opponent.casefold(),
+            Column.RESULT: game.result,
+            Column.KNOWN: walk.plies_known,
+            Column.LEFT: left,
+        }
+        object.__setattr__(self, "order", tuple(order[column] for column in Column))
 
     @property
     def game(self) -> PlayedGame:

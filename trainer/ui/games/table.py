@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from PySide6.QtCore import (
@@ -15,6 +15,7 @@ from PySide6.QtCore import (
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
+from trainer.ui.games.columns import Column
 from trainer.ui.look import Look
 
 if TYPE_CHECKING:
@@ -24,25 +25,7 @@ if TYPE_CHECKING:
 
 _Index = QModelIndex | QPersistentModelIndex
 
-DATE, WHITE, BLACK, OPPONENT, RESULT, KNOWN, LEFT = range(7)
-_TITLES: Final = ("Date", "White", "Black", "Opponent", "Result", "Known up to", "Left by")
 SHOWN_RESULTS: Final = {"1/2-1/2": "½–½", "1-0": "1–0", "0-1": "0–1"}
-_KEYS: Final[tuple[Callable[[GameEntry], Any], ...]] = (
-    lambda entry: entry.game.when.sort_key,
-    lambda entry: entry.game.white.casefold(),
-    lambda entry: entry.game.black.casefold(),
-    lambda entry: entry.opponent.casefold(),
-    lambda entry: entry.game.result,
-    lambda entry: entry.walk.plies_known,
-    lambda entry: _left_key(entry.walk),
-)
-
-
-def _left_key(walk: Walk) -> tuple[str, int]:
-    departure = walk.departure
-    if departure is None:
-        return "", 0
-    return ("line" if departure.at_line_end else str(departure.by)), departure.ply
 
 
 class GameModel(QAbstractTableModel):
@@ -55,7 +38,8 @@ class GameModel(QAbstractTableModel):
         self._needle = ""
         self._kind: Kind | None = None
         self._only: frozenset[int] | None = None
-        self._column, self._down = DATE, True
+        self._column: int = Column.DATE
+        self._down = True
         self._notation: Notation = "letters"
 
     # -- what is shown -------------------------------------------------------------------------
@@ -104,9 +88,10 @@ class GameModel(QAbstractTableModel):
         self.beginResetModel()
         self._shown = self._let_through()
         # The list comes sorted by date already, and is long: the window would stand still.
-        if (self._column, self._down) != (DATE, True):
+        if (self._column, self._down) != (Column.DATE, True):
             # Equal ones stay in the order of the list, the newest first.
-            self._shown.sort(key=_KEYS[self._column], reverse=self._down)
+            column = self._column
+            self._shown.sort(key=lambda entry: entry.order[column], reverse=self._down)
         self.endResetModel()
 
     def _let_through(self) -> list[GameEntry]:
@@ -121,8 +106,11 @@ class GameModel(QAbstractTableModel):
         return shown
 
     def sort(self, column: int, order: Qt.SortOrder = Qt.SortOrder.AscendingOrder) -> None:
-        self._column, self._down = column, order == Qt.SortOrder.DescendingOrder
-        self._refill()
+        wanted = column, order == Qt.SortOrder.DescendingOrder
+        # `sortByColumn` tells the model twice.
+        if wanted != (self._column, self._down):
+            self._column, self._down = wanted
+            self._refill()
 
     # -- as Qt asks ----------------------------------------------------------------------------
 
@@ -130,13 +118,13 @@ class GameModel(QAbstractTableModel):
         return 0 if parent is not None and parent.isValid() else len(self._shown)
 
     def columnCount(self, parent: _Index | None = None) -> int:
-        return 0 if parent is not None and parent.isValid() else len(_TITLES)
+        return 0 if parent is not None and parent.isValid() else len(Column)
 
     def headerData(
         self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
     ) -> Any:
         if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
-            return _TITLES[section]
+            return Column(section).title
         return None
 
     def data(self, index: _Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
@@ -148,14 +136,14 @@ class GameModel(QAbstractTableModel):
             return text if role == Qt.ItemDataRole.DisplayRole else text.replace("<", "‹")
         if role == Qt.ItemDataRole.AccessibleTextRole:
             entry = self._shown[index.row()]
-            return ", ".join(self._text(entry, column) for column in range(len(_TITLES)))
+            return ", ".join(self._text(entry, column) for column in Column)
         return None
 
     def _text(self, entry: GameEntry, column: int) -> str:
         game = entry.game
-        if column == KNOWN:
+        if column == Column.KNOWN:
             return entry.known_text(self._notation)
-        if column == LEFT:
+        if column == Column.LEFT:
             return entry.left_text(self._notation)
         return (
             game.date.replace(".", "-"),
@@ -179,7 +167,7 @@ class GameTable(QTableView):
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.setSortingEnabled(True)
-        self.sortByColumn(DATE, Qt.SortOrder.DescendingOrder)
+        self.sortByColumn(Column.DATE, Qt.SortOrder.DescendingOrder)
         self.setShowGrid(False)
         self.setTabKeyNavigation(False)
         self.setWordWrap(False)
@@ -226,29 +214,31 @@ class GameTable(QTableView):
         letter = metrics.averageCharWidth()
         pad = 3 * letter
         wanted = {
-            DATE: metrics.horizontalAdvance("0000-00-00") + pad,
-            WHITE: 20 * letter,
-            BLACK: 20 * letter,
-            OPPONENT: 20 * letter,
-            RESULT: metrics.horizontalAdvance(_TITLES[RESULT]) + pad,
-            KNOWN: metrics.horizontalAdvance(_TITLES[KNOWN]) + pad,
-            LEFT: 26 * letter,
+            Column.DATE: metrics.horizontalAdvance("0000-00-00") + pad,
+            Column.WHITE: 20 * letter,
+            Column.BLACK: 20 * letter,
+            Column.OPPONENT: 20 * letter,
+            Column.RESULT: metrics.horizontalAdvance(Column.RESULT.title) + pad,
+            Column.KNOWN: metrics.horizontalAdvance(Column.KNOWN.title) + pad,
+            Column.LEFT: 26 * letter,
         }
-        narrow = room < sum(wanted.values()) - wanted[OPPONENT]
-        scarce = room < sum(wanted.values()) - wanted[WHITE] - wanted[BLACK]
+        narrow = room < sum(wanted.values()) - wanted[Column.OPPONENT]
+        scarce = room < sum(wanted.values()) - wanted[Column.WHITE] - wanted[Column.BLACK]
         hidden = {
-            DATE: False,
-            WHITE: narrow,
-            BLACK: narrow,
-            OPPONENT: not narrow,
-            RESULT: scarce,
-            KNOWN: False,
-            LEFT: False,
+            Column.DATE: False,
+            Column.WHITE: narrow,
+            Column.BLACK: narrow,
+            Column.OPPONENT: not narrow,
+            Column.RESULT: scarce,
+            Column.KNOWN: False,
+            Column.LEFT: False,
         }
         for column, hide in hidden.items():
             self.setColumnHidden(column, hide)
         shown = [column for column, hide in hidden.items() if not hide]
-        names = [column for column in (WHITE, BLACK, OPPONENT) if column in shown]
+        names = [
+            column for column in (Column.WHITE, Column.BLACK, Column.OPPONENT) if column in shown
+        ]
         spare = room - sum(wanted[column] for column in shown)
         for column in shown[:-1]:
             width = wanted[column]

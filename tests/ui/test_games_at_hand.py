@@ -1,0 +1,99 @@
+"""The place Games: what is made ready beforehand, so that nothing waits for it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from PySide6.QtCore import Qt
+from pytestqt.qtbot import QtBot
+
+from tests.ui.conftest import MakeWindow
+from trainer.resources import repertoire_path
+from trainer.ui.games.columns import Column
+from trainer.ui.games.entries import GameEntry
+from trainer.ui.games.place import GamesPlace
+from trainer.ui.main_window import MainWindow
+
+DEMO, GAMES = "kings-indian-attack.pgn", "demo-games.pgn"
+PLAYER = "Linden, Mara"
+
+
+@pytest.fixture
+def shown(qtbot: QtBot, make_window: MakeWindow) -> tuple[MainWindow, GamesPlace]:
+    """The window at Games with the games of the demo."""
+    games = (str(repertoire_path(GAMES)),)
+    window = make_window(repertoire_path(DEMO), games_files=games, player=PLAYER)
+    qtbot.keyClick(window, Qt.Key.Key_4, Qt.KeyboardModifier.ControlModifier)
+    place = window.rooms.games
+    assert place is not None
+    qtbot.waitUntil(
+        lambda: place.gathered is not None and not window._runner.busy(), timeout=30_000
+    )
+    return window, place
+
+
+def listed(place: GamesPlace) -> list[GameEntry]:
+    model = place.list.table.games
+    return [model.entry(row) for row in range(model.rowCount())]
+
+
+#: What each column is to be sorted by, asked of the game itself.
+ASKED: dict[Column, Callable[[GameEntry], object]] = {
+    Column.DATE: lambda entry: entry.game.when.sort_key,
+    Column.WHITE: lambda entry: entry.game.white.casefold(),
+    Column.BLACK: lambda entry: entry.game.black.casefold(),
+    Column.OPPONENT: lambda entry: entry.opponent.casefold(),
+    Column.RESULT: lambda entry: entry.game.result,
+    Column.KNOWN: lambda entry: entry.walk.plies_known,
+    Column.LEFT: lambda entry: (
+        (
+            "line" if entry.walk.departure.at_line_end else entry.walk.departure.by.value,
+            entry.walk.departure.ply,
+        )
+        if entry.walk.departure
+        else ("", 0)
+    ),
+}
+
+
+def test_every_column_sorts_both_ways(shown: tuple[MainWindow, GamesPlace]) -> None:
+    place = shown[1]
+    assert set(ASKED) == set(Column)
+    first = listed(place)
+    assert len(first) > 50
+    for column, asked in ASKED.items():
+        for order in (Qt.SortOrder.DescendingOrder, Qt.SortOrder.AscendingOrder):
+            place.list.table.sortByColumn(column, order)
+            down = order == Qt.SortOrder.DescendingOrder
+            # Equal ones stay in the order of the list, the newest first.
+            assert listed(place) == sorted(first, key=asked, reverse=down), (column, order)  # type: ignore[arg-type]
+
+
+def test_a_column_is_sorted_once(shown: tuple[MainWindow, GamesPlace]) -> None:
+    table = shown[1].list.table
+    resets: list[bool] = []
+    table.games.modelReset.connect(lambda: resets.append(True))
+    table.sortByColumn(Column.OPPONENT, Qt.SortOrder.AscendingOrder)
+    assert len(resets) == 1
+    table.sortByColumn(Column.OPPONENT, Qt.SortOrder.AscendingOrder)
+    assert len(resets) == 1
+    table.sortByColumn(Column.OPPONENT, Qt.SortOrder.DescendingOrder)
+    assert len(resets) == 2
+
+
+def test_evaluations_are_opened_before_the_first_game_asks_for_them(
+    shown: tuple[MainWindow, GamesPlace],
+) -> None:
+    adviser = shown[0].rooms._means.engine.adviser
+    assert adviser._cache is not None
+
+
+def test_evaluations_are_not_opened_behind_the_end(
+    shown: tuple[MainWindow, GamesPlace],
+) -> None:
+    window = shown[0]
+    adviser = window.rooms._means.engine.adviser
+    window.close()
+    adviser.get_ready()
+    assert adviser._cache is None
