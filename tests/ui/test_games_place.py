@@ -197,7 +197,7 @@ def test_the_player_is_guessed_only_where_it_is_plain_and_can_be_changed(
 ) -> None:
     window, place = show(games_files=(str(games),))
     assert window.settings.player == OWNER
-    assert load_settings(find_locations().settings_file)[0].player == OWNER
+    qtbot.waitUntil(lambda: load_settings(find_locations().settings_file)[0].player == OWNER)
     assert place.list.player.currentText() == OWNER
     place.list.player.setCurrentIndex(0)
     place.list.player.activated.emit(place.list.player.findText("Ash, Bo"))
@@ -334,7 +334,7 @@ def test_an_answer_is_chosen_with_the_engine_beside_it(
     qtbot.waitUntil(lambda: panel.lines.count() == 3, timeout=60_000)
     # The note on fair play stands there the first time.
     assert "breaks the Laws" in panel.fair_play.text()
-    assert load_settings(find_locations().settings_file)[0].engine_note_read
+    qtbot.waitUntil(lambda: load_settings(find_locations().settings_file)[0].engine_note_read)
     first = panel.lines.item(0).text()
     assert first.split("\n")[1].startswith("4 "), first
     qtbot.waitUntil(lambda: panel._request is None, timeout=60_000)

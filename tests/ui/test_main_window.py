@@ -466,11 +466,8 @@ def test_settings_that_cannot_be_written_are_told(
     path.unlink()
     path.mkdir()
     open_file(qtbot, window, small)
-    assert (
-        window.statusBar()
-        .currentMessage()
-        .startswith(f"The settings file {path} cannot be written")
-    )
+    said = f"The settings file {path} cannot be written"
+    qtbot.waitUntil(lambda: window.statusBar().currentMessage().startswith(said))
     path.rmdir()
 
 
@@ -482,7 +479,7 @@ def test_other_minutes_plan_anew_and_are_kept(
     with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
         window.today.minutes.setValue(3)
     assert window.today._plan.text() != plan
-    assert load_settings(find_locations().settings_file)[0].minutes == 3
+    qtbot.waitUntil(lambda: load_settings(find_locations().settings_file)[0].minutes == 3)
 
 
 def test_minutes_changed_just_before_the_start_hold_for_the_drill_and_later(
@@ -491,7 +488,7 @@ def test_minutes_changed_just_before_the_start_hold_for_the_drill_and_later(
     window = open_file(qtbot, new_window(), repertoire_path(DEMO))
     window.today.minutes.setValue(2)
     start(qtbot, window)
-    assert load_settings(find_locations().settings_file)[0].minutes == 2
+    qtbot.waitUntil(lambda: load_settings(find_locations().settings_file)[0].minutes == 2)
     # No figures are counted while the drill changes what they are counted from.
     assert not window._replan.isActive()
     assert not window._runner.busy()
@@ -501,9 +498,11 @@ def test_a_drill_asked_for_on_the_command_line_begins_by_itself(
     qtbot: QtBot, new_window: NewWindow, small: Path
 ) -> None:
     window = new_window()
-    window._complete()
-    with qtbot.waitSignal(window.controller.asked, timeout=LONG_WAIT):
-        window.open(small, drill_minutes=7)
+    window.open(small, drill_minutes=7)
+    qtbot.waitUntil(
+        lambda: window.controller is not None and window.controller.stage is Stage.ASKING,
+        timeout=LONG_WAIT,
+    )
     assert window.drill.isVisible()
     with sqlite3.connect(find_locations().progress_file) as connection:
         assert connection.execute("SELECT minutes FROM sessions").fetchall() == [(7,)]

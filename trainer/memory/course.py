@@ -272,20 +272,26 @@ class Course:
 
     def finish(self, summary: Summary) -> None:
         """Note the end of the drill that was begun last. Raises `ProgressError`."""
-        if not self.keeps_answers or not self._session_id:
-            return
-        assert self._store is not None
-        self._store.end_session(
-            self._session_id,
-            {
-                "asked": summary.asked,
-                "right": summary.right,
-                "missed": len(summary.missed),
-                "depth_before": round(summary.depth_before, 3),
-                "depth_after": round(summary.depth_after, 3),
-                "seconds": round(summary.seconds, 1),
-            },
-        )
+        self.ending(summary)()
+
+    def ending(self, summary: Summary) -> Callable[[], None]:
+        """What notes the end of the drill that was begun last, to be called from any thread.
+
+        The drill may be another one by then. It raises `ProgressError`.
+        """
+        store, session = self._store, self._session_id
+        if store is None or not self.keeps_answers or not session:
+            return lambda: None
+        noted = {
+            "asked": summary.asked,
+            "right": summary.right,
+            "missed": len(summary.missed),
+            "depth_before": round(summary.depth_before, 3),
+            "depth_after": round(summary.depth_after, 3),
+            "seconds": round(summary.seconds, 1),
+        }
+        now = self._clock()
+        return lambda: store.end_session(session, noted, now)
 
     def unflag(self, key: int) -> None:
         """Take the flag off a position. Raises `ProgressError`."""

@@ -257,12 +257,17 @@ class ProgressStore:
                 )
             )
 
-    def end_session(self, session_id: int, summary: Mapping[str, object]) -> None:
-        """Note that a sitting ends now, with a summary of values that JSON can hold."""
+    def end_session(
+        self, session_id: int, summary: Mapping[str, object], ended: datetime | None = None
+    ) -> None:
+        """Note that a sitting has ended (now, without `ended`).
+
+        The summary is of values that JSON can hold.
+        """
         with self._writing() as connection:
             connection.execute(
                 "UPDATE sessions SET ended = ?, summary = ? WHERE id = ?",
-                (to_milliseconds(self._clock()), json.dumps(dict(summary)), session_id),
+                (to_milliseconds(ended or self._clock()), json.dumps(dict(summary)), session_id),
             )
 
     def sessions(self, repertoire_id: int) -> list[DrillSession]:

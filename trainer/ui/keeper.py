@@ -5,11 +5,12 @@ from __future__ import annotations
 import random
 from collections.abc import Callable
 from datetime import UTC, datetime
+from importlib import import_module
 from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Final, TypeVar
 
-from trainer.errors import ProgressError, ProgressLockedError, SettingsError
+from trainer.errors import ProgressError, ProgressLockedError
 from trainer.storage.locations import Locations
 from trainer.storage.settings import Settings, save_settings
 
@@ -24,6 +25,21 @@ if TYPE_CHECKING:
     from trainer.ui.tasks import TaskControl
 
 _Result = TypeVar("_Result")
+
+#: What the window builds once a file was read. It is imported by whoever reads the file: in the
+#: thread of the window that would take longer than it can wait.
+_NEEDED_PARTS: Final = (
+    "trainer.ui.board.widget",
+    "trainer.ui.drill.controller",
+    "trainer.ui.drill.view",
+    "trainer.ui.drill.summary_view",
+    "trainer.ui.engine.drill_help",
+    "trainer.ui.engine.adviser",
+    "trainer.ui.workshop.desk",
+    "trainer.ui.base.desk",
+    "trainer.ui.base.joining",
+    "trainer.ui.engine.in_workshop",
+)
 
 
 class Keeper:
@@ -105,8 +121,8 @@ class Keeper:
         self, path: Path, control: TaskControl, side: chess.Color | None = None
     ) -> LoadedRepertoire:
         """Read a repertoire file; for a worker thread."""
-        # Only loaded here: in the thread of the window that would take longer than it can wait.
-        import trainer.ui.workshop.desk  # noqa: F401
+        for name in _NEEDED_PARTS:
+            import_module(name)
         from trainer.memory.course import read_course_file
 
         self._let_go()
@@ -190,13 +206,9 @@ class Keeper:
 
     # -- settings ----------------------------------------------------------------------------
 
-    def save_settings(self, settings: Settings) -> str:
-        """Write the settings; one sentence where that failed, else nothing."""
-        try:
-            save_settings(self._locations.settings_file, settings)
-        except SettingsError as error:
-            return str(error)
-        return ""
+    def save_settings(self, settings: Settings) -> None:
+        """Write the settings, from whatever thread. Raises `SettingsError`."""
+        save_settings(self._locations.settings_file, settings)
 
 
 def _forgotten(error: ProgressError) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QWidget
 from trainer.storage.settings import Settings
 from trainer.ui.keeper import Keeper
 from trainer.ui.tasks import TaskControl, TaskRunner, Work
+from trainer.ui.turns import Turns
 
 if TYPE_CHECKING:
     import chess
@@ -44,14 +45,20 @@ class CourseLoader(QObject):
         window: QWidget,
         runner: TaskRunner,
         keeper: Keeper,
+        parts: Iterator[None],
         desk: Callable[[], Desk],
         settings: Callable[[], Settings],
     ) -> None:
-        """`desk` gives the workshop, which is built once the library is loaded."""
+        """`parts` builds, step by step, what the window needs once the library is loaded.
+
+        `desk` gives the workshop, which is one of them.
+        """
         super().__init__(window)
         self._window = window
         self._runner = runner
         self._keeper = keeper
+        self._parts = parts
+        self._building = Turns(self)
         self._desk = desk
         self._settings = settings
         self._reading: TaskControl | None = None
@@ -67,6 +74,7 @@ class CourseLoader(QObject):
         for task in (self._reading, self._renewing):
             if task is not None:
                 task.cancel()
+        self._building.cancel()
         self._reading = self._renewing = None
 
     # -- from a file -------------------------------------------------------------------------
@@ -110,6 +118,10 @@ class CourseLoader(QObject):
         if side != loaded.repertoire.side:
             self.other_side.emit(loaded.path, side)
             return
+        self._building.run(self._parts, lambda: self._offer(loaded))
+
+    def _offer(self, loaded: LoadedRepertoire) -> None:
+        """Offer back what was not saved last time, and go on with the course."""
         self._desk().offer(
             loaded, self._go_on_reading, self._open_course, forbidden=self._keeper.elsewhere
         )

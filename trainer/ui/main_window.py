@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import replace
 from pathlib import Path
@@ -23,6 +23,7 @@ from trainer.errors import StemlineError
 from trainer.resources import repertoire_path
 from trainer.storage.log import BugLog
 from trainer.storage.settings import Settings
+from trainer.storage.writer import Writer
 from trainer.ui.appearance import Appearance
 from trainer.ui.engine.parts import EngineParts
 from trainer.ui.garbage import GarbageDuty
@@ -38,6 +39,7 @@ from trainer.ui.recent import RecentMenu, without_file
 from trainer.ui.rooms import Asked, Means, Rooms
 from trainer.ui.tasks import TaskControl, TaskRunner
 from trainer.ui.today.view import TodayView
+from trainer.ui.turns import Turns
 from trainer.ui.workshop.menu import WorkshopMenu
 from trainer.ui.workshop.wanted import added_move, added_note, edit_for, taken_line
 
@@ -68,6 +70,7 @@ class MainWindow(QMainWindow):
     #: The window stands on the screen for the first time.
     painted = Signal()
     _told = Signal(str)
+    _noted = Signal(str)
 
     def __init__(
         self, settings: Settings, appearance: Appearance, keeper: Keeper, log: BugLog
@@ -80,10 +83,17 @@ class MainWindow(QMainWindow):
         self._appearance = appearance
         self._garbage = GarbageDuty(self)
         self._runner = TaskRunner(log, self)
+        self._writer = Writer(self._not_written)
         self._planning: TaskControl | None = None
         self._beginning: TaskControl | None = None
+        self._entering = Turns(self)
         self._loader = CourseLoader(
-            self, self._runner, keeper, self._build_desk, lambda: self.settings
+            self,
+            self._runner,
+            keeper,
+            self._build_parts(),
+            self._built_desk,
+            lambda: self.settings,
         )
         #: What is to be done once the course was built anew after edits.
         self._when_renewed: Callable[[], None] | None = None
@@ -232,52 +242,71 @@ class MainWindow(QMainWindow):
         self._loader.not_renewed.connect(self._not_renewed)
         self._replan.timeout.connect(self._save_and_refresh)
         self._told.connect(self._complain, Qt.ConnectionType.QueuedConnection)
+        self._noted.connect(self._say, Qt.ConnectionType.QueuedConnection)
         self._appearance.changed.connect(self._apply_settings)
         self.engine.settings_changed.connect(self._change_and_apply)
         self.engine.line_taken.connect(lambda node, sans: self._do(taken_line(node, sans)))
         self.engine.edit_wanted.connect(self.edit_at)
         self.engine.said.connect(self._say)
 
-    def _complete(self) -> None:
-        """Build what is not on the screen at the start, once the window stands there."""
-        if self.controller is not None:
-            return
+    def _build_parts(self) -> Iterator[None]:
+        """Build what is not on the screen at the start, step by step.
+
+        Only once the worker has loaded the library that the parts need.
+        """
+        yield from self._build_drill()
+        yield
+        yield from self._build_desk()
+
+    def _build_drill(self) -> Iterator[None]:
         from trainer.ui.board.widget import BoardWidget
         from trainer.ui.drill.controller import DrillController
+        from trainer.ui.drill.note_panel import NotePanel
         from trainer.ui.drill.summary_view import SummaryView
         from trainer.ui.drill.view import DrillView
 
-        self.drill = DrillView(BoardWidget())
+        board, panel = BoardWidget(), NotePanel()
+        yield
+        self.drill = DrillView(board, panel)
+        yield
         self.summary = SummaryView()
-        self.controller = DrillController(self.drill, self.settings)
-        self.controller.set_settings(self.settings, self._appearance.theme(self.settings))
+        controller = DrillController(self.drill, self.settings)
+        controller.set_settings(self.settings, self._appearance.theme(self.settings))
         self.summary.back.connect(self.show_today)
         self.summary.again.connect(self.start_drill)
         self.summary.decision_chosen.connect(self.show_decision)
         self.summary.why_not.connect(self.engine.why_not)
         self.summary.edit.connect(self.edit_here)
-        self.controller.ended.connect(self._end_drill)
-        self.controller.plans = self.plans.at
-        self.engine.help_in(self.controller, self.drill)
+        controller.ended.connect(self._end_drill)
+        controller.plans = self.plans.at
+        self.engine.help_in(controller, self.drill)
+        self.controller = controller
 
-    def _build_desk(self) -> Desk:
-        """Build the workshop once the worker has loaded the library that it needs."""
-        if self.desk is not None:
-            return self.desk
+    def _build_desk(self) -> Iterator[None]:
         from trainer.ui.workshop.desk import Desk
+        from trainer.ui.workshop.page import WorkshopPage
 
-        self.desk = Desk(self, self._runner, self._keeper.journal_file)
-        self.desk.page_wanted.connect(self._show_workshop)
-        self.desk.left.connect(self._leave_workshop)
-        self.desk.state_changed.connect(self._show_state)
-        self.desk.stale.connect(self._renew_course)
-        self.desk.saved.connect(self._saved_elsewhere)
-        self.desk.reopen.connect(self.open)
-        self.desk.said.connect(lambda said: self.statusBar().showMessage(said, _MESSAGE_MS))
-        self.desk.counted.connect(self.today.show_put_right)
-        self.rooms.put_base_beside(self.desk.page)
-        self.engine.suggest_in(self.desk.page)
-        self.desk.set_look(self.settings, self._look())
+        page = WorkshopPage()
+        yield
+        page.lay_out()
+        yield
+        desk = Desk(self, self._runner, self._keeper.journal_file, page)
+        desk.page_wanted.connect(self._show_workshop)
+        desk.left.connect(self._leave_workshop)
+        desk.state_changed.connect(self._show_state)
+        desk.stale.connect(self._renew_course)
+        desk.saved.connect(self._saved_elsewhere)
+        desk.reopen.connect(self.open)
+        desk.said.connect(self._say)
+        desk.counted.connect(self.today.show_put_right)
+        self.rooms.put_base_beside(page)
+        yield
+        self.engine.suggest_in(page)
+        desk.set_look(self.settings, self._look())
+        self.desk = desk
+
+    def _built_desk(self) -> Desk:
+        assert self.desk is not None
         return self.desk
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -295,7 +324,6 @@ class MainWindow(QMainWindow):
 
         `side` overrides what the file says.
         """
-        self._complete()
         self._leave_drill()
         if self.desk is not None and self.desk.engaged:
             self.desk.settle(lambda: self.open(path, drill_minutes=drill_minutes, side=side))
@@ -304,6 +332,7 @@ class MainWindow(QMainWindow):
             if task is not None:
                 task.cancel()
         self._beginning = self._when_renewed = None
+        self._entering.cancel()
         self._loader.cancel()
         if self.desk is not None:
             self.desk.clear()
@@ -545,7 +574,6 @@ class MainWindow(QMainWindow):
         """Make a repertoire of whole games and open it, or take them into the open one."""
         from trainer.ui.importing.dialog import ask_for_import
 
-        self._complete()
         if self._drilling():
             self._say("End the drill first, then import games.")
             return
@@ -690,8 +718,14 @@ class MainWindow(QMainWindow):
         if self.desk is not None:
             self.desk.hush()
         self.rooms.make_way()
+
+        def work(_control: TaskControl) -> DrillSession:
+            # The first note would have the window wait for them.
+            self.plans.prepare()
+            return begin()
+
         self._beginning = self._runner.start(
-            lambda _control: begin(),
+            work,
             done=lambda session: self._run_drill(session, blind=blind),
             failed=self._not_begun,
         )
@@ -709,13 +743,26 @@ class MainWindow(QMainWindow):
         self._complain(sentence)
 
     def _run_drill(self, session: DrillSession, *, blind: bool) -> None:
+        if self.course is None or self.controller is None or session.prompt is None:
+            self._beginning = None
+            if self.course is not None:
+                self.show_today()
+            return
+        self._entering.run(self._enter_drill(), lambda: self._ask(session, blind=blind))
+
+    def _enter_drill(self) -> Iterator[None]:
+        """Put the board on the screen; to lay it out and to draw it takes some frames."""
+        board = self.drill.board
+        board.setUpdatesEnabled(False)
+        self.places.show_alone(self.drill)
+        yield
+        yield from board.prepare()
+
+    def _ask(self, session: DrillSession, *, blind: bool) -> None:
         self._beginning = None
         if self.course is None or self.controller is None:
             return
-        if session.prompt is None:
-            self.show_today()
-            return
-        self.places.show_alone(self.drill)
+        self.drill.board.setUpdatesEnabled(True)
         self.controller.blind = blind
         self.controller.run(session, self.course.repertoire, self.course.look_alikes)
 
@@ -726,10 +773,8 @@ class MainWindow(QMainWindow):
     def _end_drill(self, summary: Summary) -> None:
         if self.course is None:
             return
-        try:
-            self.course.finish(summary)
-        except StemlineError as error:
-            self.statusBar().showMessage(str(error), _MESSAGE_MS)
+        # Every answer is on the disk already; nobody has to wait for this.
+        self._writer.put(self.course.ending(summary))
         self.summary.show_summary(summary, self.course.repertoire, self._look())
         self.places.show_alone(self.summary)
         self.summary.setFocus()
@@ -753,9 +798,13 @@ class MainWindow(QMainWindow):
 
     def _set_settings(self, settings: Settings) -> None:
         self.settings = settings
-        sentence = self._keeper.save_settings(settings)
-        if sentence:
-            self.statusBar().showMessage(sentence, _MESSAGE_MS)
+        save = self._keeper.save_settings
+        self._writer.put(lambda: save(settings), instead="settings")
+
+    def _not_written(self, error: Exception) -> None:
+        """Say what could not be written; called in the thread that tried."""
+        known = isinstance(error, StemlineError)
+        self._noted.emit(str(error) if known else self.log.report(error))
 
     def _apply_settings(self) -> None:
         theme = self._appearance.apply(self.settings)
@@ -823,11 +872,14 @@ class MainWindow(QMainWindow):
             return
         geometry = bytes(self.saveGeometry().toBase64().data()).decode("ascii")
         self._change(window_geometry=geometry)
+        self._loader.cancel()
+        self._entering.cancel()
         self.engine.close()
         self._runner.close()
         self.rooms.close()
         if self.desk is not None:
             self.desk.clear()
+        self._writer.finish()
         self._keeper.close()
         self._garbage.end()
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, False)

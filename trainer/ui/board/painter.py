@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import chess
@@ -83,6 +84,18 @@ class BoardPainter:
         self._paint_moving(painter, geometry, scene, theme)
         if scene.promotion is not None:
             paint_promotion(painter, geometry, theme, self._pieces, scene.promotion)
+
+    def prepare(
+        self, geometry: BoardGeometry, *, style: BoardStyle, theme: Theme, coordinates: bool
+    ) -> Iterator[None]:
+        """Draw what `paint` puts in place, one drawing a step, where that was not done yet."""
+        self._ground.pixmap(geometry, style, theme, coordinates=coordinates)
+        for kind in chess.PIECE_TYPES:
+            for colour in chess.COLORS:
+                piece = chess.Piece(kind, colour)
+                if not self._pieces.holds(piece, geometry.square, theme.piece_paper):
+                    yield
+                    self._pieces.pixmap(piece, geometry.square, theme.piece_paper)
 
     def _paint_pieces(
         self,

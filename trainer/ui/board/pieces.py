@@ -39,6 +39,10 @@ class PiecePixmaps:
             found = sized[piece] = self._render(piece, size, paper)
         return found
 
+    def holds(self, piece: chess.Piece, size: int, paper: str) -> bool:
+        """Whether `pixmap` would be there at once."""
+        return piece in self._pixmaps.get((size, paper), ())
+
     def _render(self, piece: chess.Piece, size: int, paper: str) -> QPixmap:
         renderer = self._renderers.get((piece, paper))
         if renderer is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 import chess
 from PySide6.QtCore import QEvent, QPointF, QRect, QSize, Qt, Signal
@@ -240,6 +240,18 @@ class BoardWidget(QWidget):
             coordinates=self._coordinates,
         )
         painter.end()
+
+    def prepare(self) -> Iterator[None]:
+        """Draw board and pieces for the present size, a little each step; nothing is painted.
+
+        The first painting would take some 20 ms otherwise.
+        """
+        return self._painter.prepare(
+            self.geometry_now(),
+            style=self._style,
+            theme=self._theme,
+            coordinates=self._coordinates,
+        )
 
     def _paint_surround(self, painter: QPainter, region: QRegion, geometry: BoardGeometry) -> None:
         x, y, width, height = geometry.logical_rect(geometry.block)

@@ -49,7 +49,13 @@ class DrillView(QWidget):
     proceed = Signal()
     leave = Signal()
 
-    def __init__(self, board: BoardWidget, parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        board: BoardWidget,
+        panel: NotePanel | None = None,
+        parent: QWidget | None = None,
+    ) -> None:
+        """`board` and `panel` may have been made before, which takes as long as the rest."""
         super().__init__(parent)
         self.board = board
         self.asked = text_label("", "heading")
@@ -62,7 +68,7 @@ class DrillView(QWidget):
         self.progress.setTextVisible(False)
         # It takes what the words beside it leave.
         self.progress.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
-        self.panel = NotePanel()
+        self.panel = panel or NotePanel()
         self.entry = MoveEntry()
         self.message = text_label("", "muted")
         self.buttons: dict[str, QToolButton] = {}

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING
 
 from trainer.errors import StemlineError
@@ -21,14 +23,30 @@ class OwnPlans:
         self._folder = data_folder
         self._notes: PlanNotes | None = None
         self._book: StructureBook | None = None
+        self._turn = Lock()
 
     def notes(self) -> PlanNotes:
         """The notes. Raises `PlanNotesError` where their file cannot be read."""
-        if self._notes is None:
-            from trainer.lesson.plans import FILE_NAME, PlanNotes
+        with self._turn:
+            if self._notes is None:
+                from trainer.lesson.plans import FILE_NAME, PlanNotes
 
-            self._notes = PlanNotes(self._folder / FILE_NAME)
-        return self._notes
+                self._notes = PlanNotes(self._folder / FILE_NAME)
+            return self._notes
+
+    def prepare(self) -> None:
+        """Read all that `at` needs; for a worker thread, since it takes longer than a frame."""
+        with suppress(StemlineError):
+            self.notes()
+            self._structures()
+
+    def _structures(self) -> StructureBook:
+        with self._turn:
+            if self._book is None:
+                from trainer.lesson.structure_file import load_structures
+
+                self._book = load_structures()
+            return self._book
 
     def at(self, board: chess.Board) -> list[str]:
         """The plans for the structures of a position, as paragraphs of a note.
@@ -38,11 +56,7 @@ class OwnPlans:
         from trainer.repertoire.notes import NoteKind, lead
 
         try:
-            notes = self.notes()
-            if self._book is None:
-                from trainer.lesson.structure_file import load_structures
-
-                self._book = load_structures()
+            notes, book = self.notes(), self._structures()
         except StemlineError:
             return []
-        return [f"{lead(NoteKind.PLAN)} {note}" for note in notes.at(board, self._book)]
+        return [f"{lead(NoteKind.PLAN)} {note}" for note in notes.at(board, book)]

@@ -66,7 +66,9 @@ class Desk(QObject):
     #: A saving went to this file.
     saved = Signal(object)
 
-    def __init__(self, window: QWidget, runner: TaskRunner, journal_of: JournalOf) -> None:
+    def __init__(
+        self, window: QWidget, runner: TaskRunner, journal_of: JournalOf, page: WorkshopPage
+    ) -> None:
         super().__init__(window)
         self._window = window
         self._runner = runner
@@ -75,7 +77,7 @@ class Desk(QObject):
         self.bench: Workbench | None = None
         self.findings = Findings()
         self._look: Look | None = None
-        self.page = WorkshopPage()
+        self.page = page
         self._list: PutRightPage | None = None
         self.author = Author(self.page, self)
         #: The revision that the course and the findings are of.

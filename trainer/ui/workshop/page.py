@@ -58,7 +58,11 @@ _ROOMY = 30
 
 
 class WorkshopPage(QWidget):
-    """Shows what it is told and says what the player does; it decides nothing."""
+    """Shows what it is told and says what the player does; it decides nothing.
+
+    It is made in two steps, since both together would hold the window up: what stands on it,
+    and where (`lay_out`).
+    """
 
     #: Another position stands on the board: a `chess.Board`.
     shown = Signal(object)
@@ -106,11 +110,14 @@ class WorkshopPage(QWidget):
         #: Where what others play in the position may be shown.
         self.suggestions = QVBoxLayout()
         self._order = ""
+
+    # -- building ----------------------------------------------------------------------------
+
+    def lay_out(self) -> None:
+        """Put everything in its place; once, before the page is used."""
         self._build()
         self._connect()
         self.setFocusProxy(self.lines)
-
-    # -- building ----------------------------------------------------------------------------
 
     def _build(self) -> None:
         # A narrow window shall not be made wider by them.

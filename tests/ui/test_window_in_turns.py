@@ -1,0 +1,199 @@
+"""What the window does a little at a time or leaves to others: nothing of it is lost or doubled.
+
+The player may open something else, start or close at any moment in between.
+"""
+
+from __future__ import annotations
+
+import random
+import sqlite3
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
+from pytestqt.qtbot import QtBot
+
+from tests.ui.conftest import SMALL
+from trainer.storage.locations import find_locations
+from trainer.storage.log import BugLog
+from trainer.storage.settings import Settings, load_settings, save_settings
+from trainer.ui.app import build_window
+from trainer.ui.drill.controller import Stage
+from trainer.ui.main_window import MainWindow
+
+LONG_WAIT = 20_000
+NewWindow = Callable[[], MainWindow]
+
+
+@pytest.fixture
+def new_window(qtbot: QtBot, qapp: QApplication) -> Iterator[NewWindow]:
+    """A window as at the start of the program, with nothing opened."""
+    windows: list[MainWindow] = []
+    qapp.setStyle("Fusion")
+    locations = find_locations()
+    plain = Settings(pace_seconds=0.0, reduced_motion=True, strangers=False)
+    save_settings(locations.settings_file, plain)
+
+    def make() -> MainWindow:
+        window = build_window(qapp, locations, BugLog(locations.log_file), rng=random.Random(1))
+        windows.append(window)
+        qtbot.addWidget(window)
+        window.show()
+        return window
+
+    yield make
+    for window in windows:
+        window.close()
+    qapp.setStyleSheet("")
+    assert not locations.log_file.exists(), locations.log_file.read_text()
+
+
+@pytest.fixture
+def other(tmp_path: Path) -> Path:
+    path = tmp_path / "other-system.pgn"
+    path.write_text(SMALL.replace("The quiet system", "The other"), encoding="utf-8")
+    return path
+
+
+def sessions() -> list[tuple[bool, str | None]]:
+    """Of each sitting, whether its end was noted, and with which summary."""
+    connection = sqlite3.connect(find_locations().progress_file)
+    try:
+        rows = connection.execute("SELECT ended, summary FROM sessions ORDER BY id").fetchall()
+    finally:
+        connection.close()
+    return [(ended is not None, summary) for ended, summary in rows]
+
+
+def answer_once(qtbot: QtBot, window: MainWindow) -> None:
+    qtbot.mouseClick(window.today.start_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: window.controller.stage is Stage.ASKING, timeout=LONG_WAIT)
+    qtbot.keyClicks(window.drill.entry, "d3")
+    qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+
+
+@pytest.mark.parametrize("steps", range(6))
+def test_another_file_is_opened_while_the_window_is_still_being_built(
+    qtbot: QtBot, new_window: NewWindow, small: Path, other: Path, steps: int
+) -> None:
+    window = new_window()
+    window.open(small)
+    qtbot.waitUntil(lambda: window._loader._building.active, timeout=LONG_WAIT)
+    for _ in range(steps):
+        window._loader._building._step()
+    built = {name: vars(window).get(name) for name in ("drill", "summary", "controller", "desk")}
+    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
+        window.open(other)
+    assert window.course is not None
+    assert window.course.path == other
+    # Nothing is built a second time.
+    for name, part in built.items():
+        assert part is None or getattr(window, name) is part, name
+    answer_once(qtbot, window)
+    window.close()
+    assert [ended for ended, _ in sessions()] == [True]
+
+
+@pytest.mark.parametrize("steps", range(6))
+def test_the_window_is_closed_while_it_is_still_being_built(
+    qtbot: QtBot, new_window: NewWindow, small: Path, steps: int
+) -> None:
+    window = new_window()
+    window.open(small)
+    qtbot.waitUntil(lambda: window._loader._building.active, timeout=LONG_WAIT)
+    for _ in range(steps):
+        window._loader._building._step()
+    window.close()
+    qtbot.wait(100)
+    assert window.course is None
+
+
+def test_the_window_is_closed_while_a_drill_comes_on_the_screen(
+    qtbot: QtBot, new_window: NewWindow, small: Path
+) -> None:
+    window = new_window()
+    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
+        window.open(small)
+    window.start_drill()
+    qtbot.waitUntil(lambda: window._entering.active, timeout=LONG_WAIT)
+    window.close()
+    qtbot.wait(100)
+    assert window.controller is not None
+    assert window.controller.stage is Stage.IDLE
+
+
+def test_another_file_is_opened_while_a_drill_comes_on_the_screen(
+    qtbot: QtBot, new_window: NewWindow, small: Path, other: Path
+) -> None:
+    window = new_window()
+    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
+        window.open(small)
+    window.start_drill()
+    qtbot.waitUntil(lambda: window._entering.active, timeout=LONG_WAIT)
+    window._entering._step()
+    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
+        window.open(other)
+    assert window.today.isVisible()
+    answer_once(qtbot, window)
+    # The board is painted again.
+    assert window.drill.board.updatesEnabled()
+    assert window.drill.board.isVisible()
+
+
+def test_settings_changed_just_before_closing_are_there_at_the_next_start(
+    qtbot: QtBot, new_window: NewWindow, small: Path
+) -> None:
+    window = new_window()
+    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
+        window.open(small)
+    for minutes in range(1, 40):
+        window._change(minutes=minutes, coach=f"Coach {minutes}")
+    window.close()
+    saved, notice = load_settings(find_locations().settings_file)
+    assert notice is None
+    assert (saved.minutes, saved.coach, saved.last_file) == (39, "Coach 39", str(small))
+    assert new_window().settings == window.settings
+
+
+def test_settings_are_on_the_disk_without_closing(
+    qtbot: QtBot, new_window: NewWindow, small: Path
+) -> None:
+    window = new_window()
+    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
+        window.open(small)
+    window._change(coach="Ash, Bo")
+    qtbot.waitUntil(lambda: load_settings(find_locations().settings_file)[0].coach == "Ash, Bo")
+
+
+def test_the_end_of_a_drill_is_noted_where_the_window_is_closed_in_it(
+    qtbot: QtBot, new_window: NewWindow, small: Path
+) -> None:
+    window = new_window()
+    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
+        window.open(small)
+    answer_once(qtbot, window)
+    window.close()
+    ((ended, summary),) = sessions()
+    assert ended
+    assert summary is not None
+    assert '"asked": 1' in summary
+
+
+def test_the_end_of_each_drill_is_noted_with_its_own_summary(
+    qtbot: QtBot, new_window: NewWindow, small: Path
+) -> None:
+    """The next drill may have begun before the end of the last one was written."""
+    window = new_window()
+    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
+        window.open(small)
+    answer_once(qtbot, window)
+    window.controller.leave()
+    window.start_drill()
+    qtbot.waitUntil(lambda: window.controller.stage is Stage.ASKING, timeout=LONG_WAIT)
+    window.controller.leave()
+    window.close()
+    found = sessions()
+    assert [ended for ended, _ in found] == [True, True]
+    assert ['"asked": 1' in str(summary) for _, summary in found] == [True, False]
