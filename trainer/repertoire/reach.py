@@ -110,7 +110,10 @@ def depth_in_hand(
     `recall` (n) is the recall of each position's main prepared move. A repertoire of no
     positions gives 0.
     """
-    return float(root_shares(arrays) @ depth_values(arrays, recall, reply_weights))
+    values = depth_values(arrays, recall, reply_weights)
+    # Nothing else has a share; all positions as one product wake the threads of the algebra
+    # library, which takes longer than all the rest.
+    return float(root_shares(arrays)[arrays.roots] @ values[arrays.roots])
 
 
 def _weights(arrays: RepertoireArrays, reply_weights: ReplyWeights) -> Floats:
