@@ -260,7 +260,13 @@ install_package() {
     wanted=.
     [ "$1" = run ] || wanted=".[$1]"
     (cd "$root" && "$venv/bin/python" -I -m pip install --no-input --disable-pip-version-check \
-        -e "$wanted") </dev/null >>"$log" 2>&1 && write_stamps "$1"
+        -e "$wanted") </dev/null >>"$log" 2>&1 && write_stamps "$1" && compile_sources
+}
+
+# pip compiles what it copies and not what stays in the checkout; without this the first start
+# would, and nothing else can happen in the window while Python compiles a module.
+compile_sources() {
+    "$venv/bin/python" -I -m compileall -q "$root/trainer" </dev/null >>"$log" 2>&1 || true
 }
 
 set_up_failed() {

@@ -10,6 +10,7 @@ import sys
 import traceback
 from collections import defaultdict
 from collections.abc import Callable, Iterable
+from compileall import compile_dir
 from pathlib import Path
 from statistics import median
 
@@ -29,6 +30,8 @@ def main() -> int:
     if unknown or options.runs < 1:
         parser.error(f"no such benchmark: {', '.join(unknown)}" if unknown else "--runs N, N ≥ 1")
 
+    # As at a user's: an installed program is compiled, and a machine may be told not to keep that.
+    compile_dir(Path(__file__).parents[2] / "trainer", quiet=2)
     print(f"Python {platform.python_version()}, {platform.platform()}, {os.cpu_count()} cores")
     rows: list[tuple[str, ...]] = []
     sound = True
