@@ -7,7 +7,7 @@ from PySide6.QtGui import QColor, QImage, QPainter
 
 from trainer.diagram import BoardStyle
 from trainer.ui.board.ground import dark_square
-from trainer.ui.board.pieces import PiecePixmaps
+from trainer.ui.board.pieces import PiecePixmaps, shared_pieces
 from trainer.ui.theme import DARK, LIGHT, Theme
 
 SMALLEST = 24
@@ -74,3 +74,21 @@ def test_pixmaps_are_made_once_and_only_a_few_sizes_are_kept(qapp) -> None:
     for size in range(50, 60):
         pieces.pixmap(king, size, LIGHT.piece_paper)
     assert pieces.pixmap(king, 40, LIGHT.piece_paper).cacheKey() != first.cacheKey()
+
+
+def test_a_size_that_is_in_use_stays_while_another_board_is_resized(qapp) -> None:
+    pieces = PiecePixmaps()
+    king = chess.Piece.from_symbol("K")
+    first = pieces.pixmap(king, 40, LIGHT.piece_paper)
+    for size in range(50, 80):
+        pieces.pixmap(king, size, LIGHT.piece_paper)
+        assert pieces.pixmap(king, 40, LIGHT.piece_paper).cacheKey() == first.cacheKey()
+
+
+def test_all_boards_put_the_same_drawings_in_place(qapp) -> None:
+    queen = chess.Piece.from_symbol("q")
+    assert not shared_pieces().holds(queen, 33, LIGHT.piece_paper)
+    drawn = shared_pieces().pixmap(queen, 33, LIGHT.piece_paper)
+    assert shared_pieces().holds(queen, 33, LIGHT.piece_paper)
+    assert shared_pieces().pixmap(queen, 33, LIGHT.piece_paper).cacheKey() == drawn.cacheKey()
+    assert not shared_pieces().holds(queen, 33, DARK.piece_paper)

@@ -29,6 +29,7 @@ _Result = TypeVar("_Result")
 #: What the window builds once a file was read. It is imported by whoever reads the file: in the
 #: thread of the window that would take longer than it can wait.
 _NEEDED_PARTS: Final = (
+    "trainer.ui.first_use",
     "trainer.ui.board.widget",
     "trainer.ui.drill.controller",
     "trainer.ui.drill.view",

@@ -14,7 +14,7 @@ from trainer.ui.board import strokes
 from trainer.ui.board.geometry import BoardGeometry
 from trainer.ui.board.ground import Ground
 from trainer.ui.board.moves import STILL, Transition
-from trainer.ui.board.pieces import PiecePixmaps
+from trainer.ui.board.pieces import shared_pieces
 from trainer.ui.board.promotion import Promotion, paint_promotion
 from trainer.ui.theme import Theme
 
@@ -45,7 +45,7 @@ class BoardPainter:
 
     def __init__(self) -> None:
         self._ground = Ground()
-        self._pieces = PiecePixmaps()
+        self._pieces = shared_pieces()
 
     def paint(
         self,

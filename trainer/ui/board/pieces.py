@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import chess
-from PySide6.QtCore import QByteArray, QRectF, Qt
+from PySide6.QtCore import QByteArray, QCoreApplication, QObject, QRectF, Qt
 from PySide6.QtGui import QPainter, QPixmap
 from PySide6.QtSvg import QSvgRenderer
 
 from trainer.diagram import PIECE_PAPER, piece_file
 from trainer.resources import resource_path
 
-_SIZES_KEPT = 4
+_SIZES_KEPT = 8
 
 
 class PiecePixmaps:
     """A cache of piece pixmaps; `size` is always the side in device pixels.
 
-    A few sizes are kept, so that a board that is being resized does not fill the memory.
+    The sizes used last are kept: a board that is being resized does not fill the memory.
     """
 
     def __init__(self) -> None:
@@ -29,11 +29,12 @@ class PiecePixmaps:
         `paper` is the colour, such as `#FBF8F1`, that stands for the paper in the drawing.
         Raises `ResourceMissingError` when the drawing is missing.
         """
-        sized = self._pixmaps.get((size, paper))
+        sized = self._pixmaps.pop((size, paper), None)
         if sized is None:
+            sized = {}
             while len(self._pixmaps) >= _SIZES_KEPT:
                 del self._pixmaps[next(iter(self._pixmaps))]
-            sized = self._pixmaps[(size, paper)] = {}
+        self._pixmaps[(size, paper)] = sized
         found = sized.get(piece)
         if found is None:
             found = sized[piece] = self._render(piece, size, paper)
@@ -56,3 +57,18 @@ class PiecePixmaps:
         renderer.render(painter, QRectF(0, 0, size, size))
         painter.end()
         return pixmap
+
+
+class _Shared(QObject):
+    """Keeps the drawn pieces as long as the application lives; no pixmap may outlast it."""
+
+    def __init__(self, application: QCoreApplication) -> None:
+        super().__init__(application)
+        self.pieces = PiecePixmaps()
+
+
+def shared_pieces() -> PiecePixmaps:
+    """The pieces of all boards: to draw a set takes as long as to paint several boards."""
+    application = QCoreApplication.instance()
+    assert application is not None
+    return (application.findChild(_Shared) or _Shared(application)).pieces

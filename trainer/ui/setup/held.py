@@ -7,7 +7,7 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QLabel, QWidget
 
-from trainer.ui.board.pieces import PiecePixmaps
+from trainer.ui.board.pieces import shared_pieces
 from trainer.ui.theme import Theme
 
 
@@ -16,7 +16,7 @@ class PieceDrawer:
 
     def __init__(self, theme: Theme) -> None:
         self._theme = theme
-        self._pixmaps = PiecePixmaps()
+        self._pixmaps = shared_pieces()
 
     def pixmap(self, piece: chess.Piece, side: int, ratio: float) -> QPixmap:
         """A piece of `side` logical pixels, `ratio` device pixels to one."""
