@@ -24,6 +24,7 @@ _KNIGHT, _BISHOP, _ROOK, _QUEEN, _KING = range(2, 7)
 #: How many moves are thought of at once until one fits; of the first few one is looked at.
 _TRIES: Final = (3, 6, 16, 64, 128)
 _FEW: Final = 8
+_PAWNS_WAIT: Final = 6
 
 
 def _table(rows: Sequence[int]) -> Array:
@@ -106,15 +107,16 @@ def _pawn_targets(origin: int, white: bool) -> list[int]:
     step = 8 if white else -8
     if not 0 <= origin + step < 64:
         return []
-    double = 2 * step if origin // 8 == (1 if white else 6) else step
+    double = origin + 2 * step if origin // 8 == (1 if white else 6) else NONE
     takes = list(chess.scan_forward(chess.BB_PAWN_ATTACKS[white][origin]))
-    return [origin + step] * 3 + [origin + double] + takes
+    # Tries that fail: pieces often have something in their way, and pawns would run ahead of them.
+    return [origin + step] * 3 + [double] + takes + [NONE] * _PAWNS_WAIT
 
 
 def _piece_targets(kind: int, origin: int) -> list[int]:
     if kind == _KING:
         castling = {4: [2, 6], 60: [58, 62]}.get(origin, [])
-        return list(chess.scan_forward(chess.BB_KING_ATTACKS[origin])) + 2 * castling
+        return list(chess.scan_forward(chess.BB_KING_ATTACKS[origin])) + castling
     return list(chess.scan_forward(int(_REACH[kind][origin])))
 
 
