@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import chess
+import numpy as np
 import pytest
 
 from tests.base_games import GameMaker, game_text, plain_loop
@@ -16,6 +17,7 @@ from trainer.games.base import grouping, moments
 from trainer.games.base.builder import BuildReport, build_base
 from trainer.games.base.faults import BaseFileError, GamesFileError
 from trainer.games.base.merger import Merger
+from trainer.games.base.schema import TOTAL, TOTAL_ROW
 from trainer.games.base.store import ReferenceBase
 from trainer.games.novelty import EarlierGames, Novelty, find_novelty
 from trainer.games.reading import read_games
@@ -192,10 +194,25 @@ def test_small_ranges_and_buckets_made_anew(
         made.append((before, merger._bits))
 
     monkeypatch.setattr(Merger, "_make_room", noted)
-    build(tmp_path, second, name="b")
-    assert made[0][0] < made[0][1]
-    with ReferenceBase(tmp_path / "base") as base:
-        check(base, plain)
+    with ReferenceBase(tmp_path / "base") as held:
+        assert 0 < held.position(chess.Board()).games < 900
+        build(tmp_path, second, name="b")
+        assert made[0][0] < made[0][1]
+        # Who had opened it before finds what was added, whatever bucket it is in by now.
+        with ReferenceBase(tmp_path / "base") as base:
+            check(base, plain)
+            for epd in plain:
+                board = chess.Board(f"{epd} 0 1")
+                assert held.position(board) == base.position(board)
+
+
+def test_a_row_of_totals_is_read_as_numpy_reads_it() -> None:
+    rng = np.random.default_rng(1)
+    rows = np.zeros(50, TOTAL)
+    for name in TOTAL.names or ():
+        limits = np.iinfo(TOTAL[name])
+        rows[name] = rng.integers(limits.min, limits.max, 50, TOTAL[name], endpoint=True)
+    assert list(TOTAL_ROW.iter_unpack(rows.tobytes())) == rows.tolist()
 
 
 def test_a_file_added_again_adds_nothing(tmp_path: Path, text: str, plain: Plain) -> None:

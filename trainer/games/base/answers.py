@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from trainer.games.base import moments
-from trainer.games.base.codes import CODES, MOVES, NO_MOVE
+from trainer.games.base.codes import MOVES, NO_MOVE
 from trainer.games.base.figures import GameEntry, MoveTotals, PositionTotals
 
 _RESULTS: Final = ("1-0", "1/2-1/2", "0-1", "*")
@@ -25,21 +25,24 @@ def position_of(rows: Sequence[tuple[int, ...]]) -> PositionTotals:
     """Rows as `schema.TOTAL` has them, one a move, as figures; the most frequent move first."""
     if not rows:
         return PositionTotals(0, 0, 0, 0, None, None, None, ())
-    columns = list(zip(*rows, strict=True))
-    games, white, draws, black, ratings, rating_sum = map(sum, columns[1:7])
-    _, first = min(zip(columns[9], columns[8], strict=True))
-    moves = [_move(row) for row in rows if row[0] != NO_MOVE]
-    moves.sort(key=lambda one: (-one.games, CODES[one.move]))
-    return PositionTotals(
-        games,
-        white,
-        draws,
-        black,
-        rating_sum / ratings if ratings else None,
-        max(columns[7]) or None,
-        first,
-        tuple(moves),
-    )
+    _, games, white, draws, black, ratings, rating_sum, last_year, first, moment = rows[0]
+    for row in rows[1:]:
+        games += row[1]
+        white += row[2]
+        draws += row[3]
+        black += row[4]
+        ratings += row[5]
+        rating_sum += row[6]
+        last_year = max(last_year, row[7])
+        if (row[9], row[8]) < (moment, first):
+            first, moment = row[8], row[9]
+    mean = rating_sum / ratings if ratings else None
+    moves = [_move(row) for row in sorted(rows, key=_frequent_first) if row[0] != NO_MOVE]
+    return PositionTotals(games, white, draws, black, mean, last_year or None, first, tuple(moves))
+
+
+def _frequent_first(row: tuple[int, ...]) -> tuple[int, int]:
+    return -row[1], row[0]
 
 
 def _move(row: tuple[int, ...]) -> MoveTotals:

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
+import struct
 from pathlib import Path
 from typing import Final
 
@@ -43,6 +44,8 @@ TOTAL: Final = np.dtype(
         ("first_moment", "<i8"),
     ]
 )
+#: The same for single rows, which `struct` reads in half the time that numpy needs.
+TOTAL_ROW: Final = struct.Struct("<HIIIIIQHIq")
 #: One game at one position: `code` is four times the code of its next move plus its result.
 VISIT: Final = np.dtype([("key", "<i8"), ("game", "<u4"), ("code", "<u2")])
 

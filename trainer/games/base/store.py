@@ -9,6 +9,7 @@ from itertools import pairwise
 from pathlib import Path
 from threading import RLock
 from types import TracebackType
+from typing import Final
 
 import chess
 import numpy as np
@@ -26,11 +27,18 @@ from trainer.games.base.figures import (
     Unused,
 )
 from trainer.games.base.grouping import find_in_bucket
-from trainer.games.base.schema import TOTAL, open_to_read
+from trainer.games.base.schema import TOTAL_ROW, open_to_read
 from trainer.games.base.shards import Array
 from trainer.games.base.sources import text_of_game
 from trainer.games.when import GameWhen
 from trainer.position import position_key, signed_key
+
+#: One question for two: the bucket is looked at only where there is no row of totals. By how many
+#: bits buckets are numbered can change with games that somebody adds, so it is asked for here too.
+_TOTALS: Final = (
+    "SELECT 0, data FROM totals WHERE key = ? UNION ALL "
+    "SELECT bits, data FROM meta CROSS JOIN buckets WHERE buckets.id = ? >> (64 - bits) LIMIT 1"
+)
 
 
 class ReferenceBase:
@@ -84,22 +92,13 @@ class ReferenceBase:
 
     def totals(self, key: int) -> PositionTotals:
         """What all games did in a position."""
-        with self._lock:
-            self._refresh()
-            signed = signed_key(key)
-            # One question: the bucket is looked at only where there is no row of totals.
-            stored = self._rows(
-                "SELECT 1, data FROM totals WHERE key = ? "
-                "UNION ALL SELECT 0, data FROM buckets WHERE id = ? LIMIT 1",
-                (signed, signed >> (64 - self._bits)),
-            )
-            if not stored:
-                rows = []
-            elif stored[0][0]:
-                rows = np.frombuffer(stored[0][1], TOTAL).tolist()  # type: ignore[call-overload]
-            else:
-                rows = self._few_totals(find_in_bucket(stored[0][1], signed, self._bits))  # type: ignore[arg-type]
-        return position_of(rows)
+        signed = signed_key(key)
+        for bits, data in self._rows(_TOTALS, (signed, signed)):
+            assert isinstance(data, bytes)
+            if bits:
+                return position_of(self._few_totals(find_in_bucket(data, signed, bits)))
+            return position_of(list(TOTAL_ROW.iter_unpack(data)))
+        return position_of(())
 
     def position(self, board: chess.Board) -> PositionTotals:
         """What all games did in the position on `board`."""
@@ -125,15 +124,18 @@ class ReferenceBase:
         found: dict[int, list[int]] = {}
         for game, code in visits:
             moment, white, black = facts[game]
-            row = found.setdefault(code >> 2, [code >> 2, 0, 0, 0, 0, 0, 0, 0, game, moment])
+            move, result = code >> 2, code & 3
+            row = found.get(move)
+            if row is None:
+                row = found[move] = [move, 0, 0, 0, 0, 0, 0, 0, game, moment]
+            elif (moment, game) < (row[9], row[8]):
+                row[8], row[9] = game, moment
             row[1] += 1
-            if code & 3 < 3:
-                row[2 + (code & 3)] += 1
+            if result < 3:
+                row[2 + result] += 1
             row[5] += (white > 0) + (black > 0)
             row[6] += white + black
             row[7] = max(row[7], moments.year(moment))
-            if (moment, game) < (row[9], row[8]):
-                row[8], row[9] = game, moment
         return [tuple(row) for row in found.values()]
 
     def _in_bucket(self, key: int) -> list[tuple[int, int]]:
