@@ -82,6 +82,22 @@ def test_a_column_is_sorted_once(shown: tuple[MainWindow, GamesPlace]) -> None:
     assert len(resets) == 2
 
 
+def test_the_board_of_a_game_is_drawn_before_the_first_is_opened(
+    qtbot: QtBot, shown: tuple[MainWindow, GamesPlace]
+) -> None:
+    place = shown[1]
+    board = place.page.board
+    qtbot.waitUntil(lambda: place._prepared and not place._turns.active)
+    assert not place.page.isVisible()
+    size = board.size()
+    assert list(board.prepare()) == []
+    place._open(listed(place)[0])
+    qtbot.waitUntil(board.isVisible)
+    qtbot.wait(50)  # what wraps anew has been laid out
+    # As large as was thought; else all would be drawn once more.
+    assert board.size() == size
+
+
 def test_evaluations_are_opened_before_the_first_game_asks_for_them(
     shown: tuple[MainWindow, GamesPlace],
 ) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QSize, Qt, QTimer, Signal
@@ -183,6 +183,13 @@ class GamePage(QWidget):
         self._fit()
         departure = walk.departure
         self.go(departure.ply if departure is not None else 0)
+
+    def prepare(self, size: QSize) -> Iterator[None]:
+        """Draw the board for a page of that size, before there is a game, in small steps."""
+        if not self.isVisible():
+            self.resize(size)
+            self._fit()
+        return self.board.prepare()
 
     def clear(self) -> None:
         """Show nothing."""

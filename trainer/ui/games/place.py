@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QFocusEvent, QKeyEvent, QKeySequence, QResizeEvent, QShortcut
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QKeySequence, QResizeEvent, QShortcut, QShowEvent
 from PySide6.QtWidgets import QComboBox, QStackedWidget, QVBoxLayout, QWidget
 
 from trainer.storage.settings import Settings
@@ -20,6 +20,7 @@ from trainer.ui.look import Look
 from trainer.ui.orders.word_row import WordRow
 from trainer.ui.tasks import TaskRunner
 from trainer.ui.theme import LIGHT
+from trainer.ui.turns import Turns
 
 if TYPE_CHECKING:
     from trainer.memory.course import Course
@@ -72,6 +73,8 @@ class GamesPlace(QWidget):
         self.figures = FiguresPanel(look, editable=editable)
         self.page = GamePage(settings, look, editable=editable)
         self._stack = QStackedWidget()
+        self._prepared = False
+        self._turns = Turns(self)
         self._build()
         self._connect()
 
@@ -186,9 +189,16 @@ class GamesPlace(QWidget):
             self.words.set_count(section, count if sources_of(self._settings) else None)
         if self.page.entry is not None and self._stack.currentWidget() is self.page:
             self._renew_page(gathered)
+        self._prepare()
         if reading.counted:
             self.list.say_counted(len(reading.counted))
             self.memory_changed.emit()
+
+    def _prepare(self) -> None:
+        """Draw the board of the page while the player looks at the list."""
+        if not self._prepared and self.isVisible() and self.gathered and self.gathered.entries:
+            self._prepared = True
+            self._turns.run(self.page.prepare(self._stack.size()), lambda: None)
 
     def _renew_page(self, gathered: Gathered) -> None:
         """The open game, as it now stands against the repertoire."""
@@ -286,6 +296,10 @@ class GamesPlace(QWidget):
             self.list.show_all()
         else:
             super().keyPressEvent(event)
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._prepare()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

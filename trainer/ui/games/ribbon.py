@@ -81,6 +81,12 @@ class Line:
         )
 
 
+# Looked up here: the first time Qt makes a class of them, which takes a millisecond each.
+_FLAT, _ROUND = Qt.PenCapStyle.FlatCap, Qt.PenCapStyle.RoundCap
+_ANTIALIASING = QPainter.RenderHint.Antialiasing
+_ELIDE = Qt.TextElideMode.ElideRight
+
+
 class RibbonStrip(QWidget):
     """Draws the line from top to bottom; a press on a move goes there."""
 
@@ -166,7 +172,7 @@ class RibbonStrip(QWidget):
         if line is None:
             return
         painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setRenderHint(_ANTIALIASING)
         first = max(0, self.ply_at(event.rect().top()) - 1)
         last = min(len(line.words), self.ply_at(event.rect().bottom()) + 1)
         for ply in range(max(1, first), last + 1):
@@ -182,7 +188,7 @@ class RibbonStrip(QWidget):
         start = QPointF(self._x(line.known[ply - 1]), self.y_of(ply - 1))
         end = QPointF(self._x(line.known[ply]), self.y_of(ply))
         pen = QPen(QColor(theme.ink if known else theme.muted), (4.0 if known else 1.4) * scale)
-        pen.setCapStyle(Qt.PenCapStyle.FlatCap if not known else Qt.PenCapStyle.RoundCap)
+        pen.setCapStyle(_ROUND if known else _FLAT)
         if not known:
             pen.setDashPattern([3.0, 2.5])
         path = QPainterPath(start)
@@ -240,7 +246,7 @@ class RibbonStrip(QWidget):
             x += metrics.horizontalAdvance(word) + 8 * scale
             italic = self._italic()
             room = max(0.0, self.width() - x)
-            said = QFontMetricsF(italic).elidedText(mark, Qt.TextElideMode.ElideRight, room)
+            said = QFontMetricsF(italic).elidedText(mark, _ELIDE, room)
             painter.setFont(italic)
             painter.setPen(QColor(theme.ink))
             painter.drawText(QPointF(x, base), said)
