@@ -11,6 +11,7 @@ import sys
 import tempfile
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from importlib import import_module
 from pathlib import Path
 
 import chess
@@ -27,6 +28,7 @@ from trainer.storage.locations import Locations, find_locations
 from trainer.storage.log import BugLog
 from trainer.storage.progress import ProgressStore
 from trainer.storage.settings import Settings, save_settings
+from trainer.ui import rooms
 from trainer.ui.app import build_window
 from trainer.ui.main_window import DEMO, MainWindow
 
@@ -94,6 +96,8 @@ def save(window: MainWindow, name: str) -> None:
 
 def take_pictures(app: QApplication, locations: Locations, clock: Calendar) -> None:
     """Today and the drill in light, the drill in dark."""
+    for name in rooms._LATER_PARTS:
+        import_module(name)
     for appearance in ("light", "dark"):
         settings = Settings(
             appearance=appearance,

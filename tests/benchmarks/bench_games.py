@@ -108,7 +108,7 @@ def _window(home: Path, path: Path, count: int) -> list[Figure]:
         end = time.perf_counter() + 1  # before the games are looked through by themselves
         wait_until(app, lambda: time.perf_counter() > end)
     idle = meter.worst
-    window.rooms.open_games()
+    wait_until(app, lambda: window.rooms.open_games() is window.rooms.games)
     with meter.watching():
         begun = time.perf_counter()
         window.places.go(3)

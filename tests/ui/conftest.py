@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import random
 from collections.abc import Callable, Iterator
+from importlib import import_module
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from tests.ui.workshop_window import crossed, player  # noqa: F401 - fixtures fo
 from trainer.storage.locations import find_locations
 from trainer.storage.log import BugLog
 from trainer.storage.settings import Settings, save_settings
+from trainer.ui import rooms
 from trainer.ui.app import build_window
 from trainer.ui.main_window import MainWindow
 
@@ -40,6 +42,13 @@ def garbage_is_collected_here() -> Iterator[None]:
     gc.disable()
     yield
     gc.enable()
+
+
+@pytest.fixture(autouse=True, scope="session")
+def places_are_imported() -> None:
+    """As in a window that has stood for a moment; `test_later_parts` is about those moments."""
+    for name in rooms._LATER_PARTS:
+        import_module(name)
 
 
 @pytest.fixture

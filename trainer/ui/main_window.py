@@ -119,7 +119,7 @@ class MainWindow(QMainWindow):
         self.places.add("Map", self.rooms.open_map)
         self.places.add("Move orders", self.rooms.open_orders)
         self.places.add("Games", self.rooms.open_games)
-        self._lesson_place = self.places.add("Lesson", self.rooms.open_lesson)
+        self.places.add("Lesson", self.rooms.open_lesson)
         self.places.show_place(self._today_place, self.today)
         self.setCentralWidget(self.places)
         self._replan = QTimer(self)
@@ -505,10 +505,7 @@ class MainWindow(QMainWindow):
 
     def structure_here(self) -> None:
         """Show the structure of what is chosen where the player is, in the place Lesson."""
-        node = self.rooms.node_chosen()
-        self.places.go(self._lesson_place)
-        if node is not None and self.rooms.lesson is not None:
-            self.rooms.lesson.show_position(node)
+        self.rooms.show_structure(self.rooms.node_chosen())
 
     def show_position(self, node: Node) -> None:
         """Show a position of the map with its note, where something is prepared."""

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from importlib import import_module
 from typing import TYPE_CHECKING, Final
 
-from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtCore import QObject, Qt, QTimer, Signal
 from PySide6.QtWidgets import QWidget
 
 from trainer.errors import StemlineError
@@ -16,6 +17,7 @@ from trainer.storage.settings import Settings
 from trainer.ui.engine.parts import EngineParts
 from trainer.ui.garbage import GarbageDuty
 from trainer.ui.keeper import Keeper
+from trainer.ui.labels import text_label
 from trainer.ui.lesson.own_plans import OwnPlans
 from trainer.ui.look import Look
 from trainer.ui.places import Places
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
     from trainer.repertoire.graph import Node
     from trainer.ui.base.desk import BaseDesk
     from trainer.ui.games.own import News, OwnGames
+    from trainer.ui.games.page import GamePage
     from trainer.ui.games.place import GamesPlace
     from trainer.ui.lesson.model_games import ModelGames
     from trainer.ui.lesson.place import LessonPlace
@@ -37,25 +40,34 @@ if TYPE_CHECKING:
     from trainer.ui.workshop.page import WorkshopPage
 
 
-#: The number of the place Games.
+#: The numbers of the places.
+_MAP: Final = 1
+_ORDERS: Final = 2
 _GAMES: Final = 3
+_LESSON: Final = 4
 #: How long the figures have stood on the screen before the player's games are looked through.
 _CATCH_UP_AFTER_MS: Final = 1_500
 #: How long before the parts are imported that are not on the screen yet.
 _IMPORT_AFTER_MS: Final = 400
-_LATER_PARTS: Final = (
-    "trainer.ui.map.place",
-    "trainer.ui.orders.place",
-    "trainer.ui.workshop.page",
-    "trainer.ui.games.own",
-    "trainer.ui.games.place",
-    "trainer.ui.base.joining",
-    "trainer.ui.engine.game_moments",
-    "trainer.engine.kept_moments",
-    "trainer.ui.lesson.engine_side",
-    "trainer.ui.lesson.model_games",
-    "trainer.ui.lesson.place",
-)
+#: What each place is built from: only there once it is imported, which a worker does.
+_NEEDED_AT: Final = {
+    _MAP: ("trainer.ui.map.place",),
+    _ORDERS: ("trainer.ui.orders.place",),
+    _GAMES: (
+        "trainer.ui.games.own",
+        "trainer.ui.games.place",
+        "trainer.ui.base.joining",
+        "trainer.ui.engine.game_moments",
+        "trainer.engine.kept_moments",
+    ),
+    _LESSON: (
+        "trainer.ui.lesson.engine_side",
+        "trainer.ui.lesson.model_games",
+        "trainer.ui.lesson.place",
+    ),
+}
+_LATER_PARTS: Final = tuple(name for names in _NEEDED_AT.values() for name in names)
+_ONE_MOMENT: Final = "One moment …"
 
 
 @dataclass(frozen=True)
@@ -135,12 +147,57 @@ class Rooms(QObject):
         self._importing.setInterval(_IMPORT_AFTER_MS)
         self._importing.timeout.connect(self._import_later_parts)
         self._imported = False
+        #: Imports what a place needs that the player goes to before all is imported.
+        self._importer = TaskRunner(means.log, self)
+        #: Shown in the place of such a place, and what is to be done once it is there.
+        self._one_moment = text_label(_ONE_MOMENT, "muted")
+        self._one_moment.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._when_there: Callable[[], None] | None = None
+        self._coming: set[int] = set()
 
     # -- going there -------------------------------------------------------------------------
+
+    def _not_yet(self, number: int) -> QWidget | None:
+        """What stands on the screen while the parts of a place are imported; None if they are."""
+        self._when_there = None
+        names = _NEEDED_AT[number]
+        if all(map(_is_imported, names)):
+            return None
+        if number not in self._coming:
+            self._coming.add(number)
+            self._importer.start(
+                lambda control: _import_parts(control, names),
+                done=lambda _nothing: self._come(number),
+                failed=self.complained.emit,
+            )
+        return self._one_moment
+
+    def _come(self, number: int) -> None:
+        self._coming.remove(number)
+        places, then = self._means.places, self._when_there
+        if places.current() is self._one_moment and places.bar.currentIndex() == number:
+            places.go(number)
+            if then is not None:
+                then()
+
+    def show_structure(self, node: Node | None) -> None:
+        """Go to the place Lesson, and show the structure of a position there."""
+
+        def show() -> None:
+            if node is not None and self.lesson is not None:
+                self.lesson.show_position(node)
+
+        self._means.places.go(_LESSON)
+        if self._means.places.current() is self._one_moment:
+            self._when_there = show
+        else:
+            show()
 
     def open_map(self) -> QWidget:
         """The map of the open repertoire, drawn anew where a drill has changed what is known."""
         if self.map is None:
+            if (waiting := self._not_yet(_MAP)) is not None:
+                return waiting
             from trainer.ui.map.place import MapPlace
 
             self.map = MapPlace(self._means.runner.start)
@@ -155,6 +212,8 @@ class Rooms(QObject):
     def open_orders(self) -> QWidget:
         """The move orders of the open repertoire; it looks for them while it is on the screen."""
         if self.orders is None:
+            if (waiting := self._not_yet(_ORDERS)) is not None:
+                return waiting
             from trainer.ui.orders.place import OrdersPlace
 
             runner = self._means.runner
@@ -171,6 +230,8 @@ class Rooms(QObject):
     def open_games(self) -> QWidget:
         """The player's games against the open repertoire."""
         if self.games is None:
+            if (waiting := self._not_yet(_GAMES)) is not None:
+                return waiting
             self.games = self._build_games()
         course = self._fresh()
         if course is not None and course is not self._games_of:
@@ -180,8 +241,6 @@ class Rooms(QObject):
         return self.games
 
     def _build_games(self) -> GamesPlace:
-        from trainer.ui.base.joining import BaseBesideGame
-        from trainer.ui.engine.game_moments import MomentsBesideGame
         from trainer.ui.games.place import GamesPlace
 
         means = self._means
@@ -190,8 +249,7 @@ class Rooms(QObject):
         games.position_chosen.connect(self.position_chosen)
         games.answer_wanted.connect(self.answer_wanted)
         games.settings_changed.connect(self.settings_changed)
-        BaseBesideGame(self.base_desk(), games.page)
-        MomentsBesideGame(means.engine.adviser, games.page)
+        games.page_built.connect(self._furnish_page)
         adviser = means.engine.adviser
         means.runner.start(
             lambda _control: adviser.get_ready(),
@@ -199,6 +257,14 @@ class Rooms(QObject):
             failed=self.complained.emit,
         )
         return games
+
+    def _furnish_page(self, page: GamePage) -> None:
+        """What the base and the engine say stands on the page of a game."""
+        from trainer.ui.base.joining import BaseBesideGame
+        from trainer.ui.engine.game_moments import MomentsBesideGame
+
+        BaseBesideGame(self.base_desk(), page)
+        MomentsBesideGame(self._means.engine.adviser, page)
 
     def import_later(self) -> None:
         """Import what the places need once the window has been at rest for a moment.
@@ -213,7 +279,11 @@ class Rooms(QObject):
             self._importing.start()
             return
         self._imported = True
-        self._reader.start(_import_parts, done=lambda _nothing: None, failed=self.said.emit)
+        self._reader.start(
+            lambda control: _import_parts(control, _LATER_PARTS),
+            done=lambda _nothing: None,
+            failed=self.said.emit,
+        )
 
     # -- own games, whatever is shown ----------------------------------------------------------
 
@@ -275,6 +345,8 @@ class Rooms(QObject):
     def open_lesson(self) -> QWidget:
         """Structures, moments and handouts of the open repertoire."""
         if self.lesson is None:
+            if (waiting := self._not_yet(_LESSON)) is not None:
+                return waiting
             try:
                 self.lesson = self._build_lesson()
             except StemlineError as error:
@@ -353,7 +425,8 @@ class Rooms(QObject):
     def node_known(self) -> Node | None:
         """As `node_chosen`; of a game the last position that the repertoire knows."""
         if self.games is not None and self._means.places.current() is self.games:
-            return self.games.page.known_node()
+            page = self.games.page_shown
+            return None if page is None else page.known_node()
         return self.node_chosen()
 
     def come_to(self, node: Node) -> None:
@@ -404,6 +477,7 @@ class Rooms(QObject):
         if self._own is not None:
             self._own.clear()
         self._reader.close()
+        self._importer.close()
         if self._models is not None:
             self._models.close()
         if self.base is not None:
@@ -426,8 +500,14 @@ class Rooms(QObject):
             self._means.garbage.spare()
 
 
-def _import_parts(control: TaskControl) -> None:
-    for name in _LATER_PARTS:
+def _is_imported(name: str) -> bool:
+    """Whether a module is there, not still being imported by another thread."""
+    module = sys.modules.get(name)
+    return module is not None and not getattr(module.__spec__, "_initializing", False)
+
+
+def _import_parts(control: TaskControl, names: Sequence[str]) -> None:
+    for name in names:
         if control.cancelled():
             return
         import_module(name)
