@@ -140,6 +140,8 @@ def _measure(home: Path, path: Path) -> list[Figure]:
     answers, answering = _answer(app, window, meter)
     with meter.watching():
         window.controller.leave()
+        # The player sees what came of it before he can go on.
+        app.processEvents()
         ready.clear()
         window.show_today()
         wait_until(app, lambda: bool(ready))

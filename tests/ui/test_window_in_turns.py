@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import random
 import sqlite3
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -67,6 +68,16 @@ def sessions() -> list[tuple[bool, str | None]]:
     return [(ended is not None, summary) for ended, summary in rows]
 
 
+def begin_entering(window: MainWindow) -> None:
+    """Start a drill and stop in the turn in which the board comes on the screen."""
+    window.start_drill()
+    end = time.monotonic() + LONG_WAIT / 1000
+    while not window._entering.active:
+        assert time.monotonic() < end
+        QApplication.processEvents()
+        time.sleep(0.0005)
+
+
 def answer_once(qtbot: QtBot, window: MainWindow) -> None:
     qtbot.mouseClick(window.today.start_button, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: window.controller.stage is Stage.ASKING, timeout=LONG_WAIT)
@@ -116,8 +127,7 @@ def test_the_window_is_closed_while_a_drill_comes_on_the_screen(
     window = new_window()
     with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
         window.open(small)
-    window.start_drill()
-    qtbot.waitUntil(lambda: window._entering.active, timeout=LONG_WAIT)
+    begin_entering(window)
     window.close()
     qtbot.wait(100)
     assert window.controller is not None
@@ -130,8 +140,7 @@ def test_another_file_is_opened_while_a_drill_comes_on_the_screen(
     window = new_window()
     with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
         window.open(small)
-    window.start_drill()
-    qtbot.waitUntil(lambda: window._entering.active, timeout=LONG_WAIT)
+    begin_entering(window)
     window._entering._step()
     with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
         window.open(other)

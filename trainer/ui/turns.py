@@ -10,6 +10,9 @@ from collections.abc import Callable, Iterator
 
 from PySide6.QtCore import QObject, QTimer
 
+#: With none at all the next step would come before other timers that are due.
+_BETWEEN_MS = 2
+
 
 class Turns(QObject):
     """Takes one step of an iterator in each turn of the event loop."""
@@ -19,7 +22,7 @@ class Turns(QObject):
         self._pieces: Iterator[None] = iter(())
         self._then: Callable[[], None] | None = None
         self._timer = QTimer(self)
-        self._timer.setInterval(0)
+        self._timer.setInterval(_BETWEEN_MS)
         self._timer.timeout.connect(self._step)
 
     @property
