@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import pytest
 from PySide6.QtCore import Qt
@@ -10,10 +10,17 @@ from pytestqt.qtbot import QtBot
 
 from tests.ui.conftest import MakeWindow
 from trainer.resources import repertoire_path
+from trainer.storage.locations import find_locations
+from trainer.storage.log import BugLog
+from trainer.storage.settings import Settings
 from trainer.ui.games.columns import Column
 from trainer.ui.games.entries import GameEntry
+from trainer.ui.games.page import GamePage
 from trainer.ui.games.place import GamesPlace
+from trainer.ui.look import Look
 from trainer.ui.main_window import MainWindow
+from trainer.ui.tasks import TaskRunner
+from trainer.ui.theme import DARK
 
 DEMO, GAMES = "kings-indian-attack.pgn", "demo-games.pgn"
 PLAYER = "Linden, Mara"
@@ -96,6 +103,42 @@ def test_the_board_of_a_game_is_drawn_before_the_first_is_opened(
     qtbot.wait(50)  # what wraps anew has been laid out
     # As large as was thought; else all would be drawn once more.
     assert board.size() == size
+
+
+@pytest.mark.parametrize("steps", [0, 1, 2, 3])
+def test_the_page_is_whole_where_it_is_wanted_before_it_is_made(qtbot: QtBot, steps: int) -> None:
+    furnished: list[GamePage] = []
+
+    def furnish(page: GamePage) -> Iterator[None]:
+        furnished.append(page)
+        yield
+        furnished.append(page)
+
+    place = GamesPlace(TaskRunner(BugLog(find_locations().log_file)), furnish=furnish)
+    qtbot.addWidget(place)
+    assert place._page is None
+    place.set_look(Settings(), Look(DARK, "letters", 1.0, flipped=False))
+    for _ in range(steps):
+        next(place._making)
+    page = place.page
+    assert furnished == [page, page]
+    assert place.page is page
+    assert page.board._theme == DARK
+    assert place._stack.indexOf(page) >= 0
+    place._runner.close()
+
+
+def test_a_game_can_be_opened_before_its_page_is_made(
+    qtbot: QtBot, shown: tuple[MainWindow, GamesPlace]
+) -> None:
+    place = shown[1]
+    place._turns.cancel()
+    qtbot.keyClick(place.list.table, Qt.Key.Key_Return)
+    assert place.page_shown is place.page
+    assert place.page.entry is listed(place)[0]
+    assert place.page.base_slot.count() == 2
+    qtbot.keyClick(place.page.ribbon, Qt.Key.Key_Escape)
+    assert place.page_shown is None
 
 
 def test_evaluations_are_opened_before_the_first_game_asks_for_them(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from importlib import import_module
 from typing import TYPE_CHECKING, Final
@@ -244,12 +244,13 @@ class Rooms(QObject):
         from trainer.ui.games.place import GamesPlace
 
         means = self._means
-        games = GamesPlace(means.runner, self._own_games(), editable=True)
+        games = GamesPlace(
+            means.runner, self._own_games(), editable=True, furnish=self._furnish_page
+        )
         games.drill_wanted.connect(self.drill_wanted)
         games.position_chosen.connect(self.position_chosen)
         games.answer_wanted.connect(self.answer_wanted)
         games.settings_changed.connect(self.settings_changed)
-        games.page_built.connect(self._furnish_page)
         adviser = means.engine.adviser
         means.runner.start(
             lambda _control: adviser.get_ready(),
@@ -258,12 +259,13 @@ class Rooms(QObject):
         )
         return games
 
-    def _furnish_page(self, page: GamePage) -> None:
+    def _furnish_page(self, page: GamePage) -> Iterator[None]:
         """What the base and the engine say stands on the page of a game."""
         from trainer.ui.base.joining import BaseBesideGame
         from trainer.ui.engine.game_moments import MomentsBesideGame
 
         BaseBesideGame(self.base_desk(), page)
+        yield
         MomentsBesideGame(self._means.engine.adviser, page)
 
     def import_later(self) -> None:

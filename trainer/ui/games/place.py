@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -36,7 +37,7 @@ class GamesPlace(QWidget):
 
     With `editable` there are buttons that add moves to the repertoire; they are passed on by
     `answer_wanted`. `own` reads the games, also while the place is not on the screen; without it
-    the place has one of its own.
+    the place has one of its own. `furnish` puts more on the page of a game, a part each step.
     """
 
     #: Positions to drill now, a list of `Node`.
@@ -56,6 +57,7 @@ class GamesPlace(QWidget):
         own: OwnGames | None = None,
         *,
         editable: bool = False,
+        furnish: Callable[[GamePage], Iterator[None]] = lambda _page: iter(()),
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
@@ -71,7 +73,10 @@ class GamesPlace(QWidget):
         self.word_box = QComboBox()
         self.list = ListPanel(look)
         self.figures = FiguresPanel(look, editable=editable)
-        self.page = GamePage(settings, look, editable=editable)
+        self._editable = editable
+        self._furnish = furnish
+        self._page: GamePage | None = None
+        self._making = self._make_page()
         self._stack = QStackedWidget()
         self._prepared = False
         self._turns = Turns(self)
@@ -83,7 +88,7 @@ class GamesPlace(QWidget):
         self.word_box.addItems(SECTION_NAMES)
         self.word_box.setAccessibleName("What to look at")
         self.word_box.setMinimumWidth(60)
-        for widget in (self.list, self.figures, self.page):
+        for widget in (self.list, self.figures):
             self._stack.addWidget(widget)
         column = QVBoxLayout(self)
         column.setContentsMargins(14, 8, 14, 10)
@@ -107,10 +112,6 @@ class GamesPlace(QWidget):
         self.figures.drill_wanted.connect(self.drill_wanted)
         self.figures.count_wanted.connect(lambda count: self._change(count_games=count))
         self.figures.take_back_wanted.connect(self._take_back)
-        self.page.back_wanted.connect(self._back)
-        self.page.drill_wanted.connect(self.drill_wanted)
-        self.page.today_wanted.connect(self._ask_today)
-        self.page.answer_wanted.connect(self.answer_wanted)
         self.own.found.connect(self._found)
         self.own.failed.connect(self.list.say)
         self.shelf.progressed.connect(self.list.show_progress)
@@ -118,6 +119,44 @@ class GamesPlace(QWidget):
         find = QShortcut(QKeySequence(QKeySequence.StandardKey.Find), self)
         find.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
         find.activated.connect(self._find)
+
+    # -- the page of a game --------------------------------------------------------------------
+
+    @property
+    def page(self) -> GamePage:
+        """The page of one game, made at once where it is not there yet."""
+        for _ in self._making:
+            pass
+        assert self._page is not None
+        return self._page
+
+    def _make_page(self) -> Iterator[None]:
+        page = self._page = GamePage(self._settings, self._look, editable=self._editable)
+        yield
+        page.set_look(self._settings, self._look)
+        page.back_wanted.connect(self._back)
+        page.drill_wanted.connect(self.drill_wanted)
+        page.today_wanted.connect(self._ask_today)
+        page.answer_wanted.connect(self.answer_wanted)
+        self._stack.addWidget(page)
+        yield
+        yield from self._furnish(page)
+
+    @property
+    def page_shown(self) -> GamePage | None:
+        """The page of one game while it is what the place shows."""
+        return self._page if self._stack.currentWidget() is self._page else None
+
+    def _prepare(self) -> None:
+        """Make the page, a little at a time, while the player looks at the list."""
+        if not self._prepared and self.isVisible() and self.gathered and self.gathered.entries:
+            self._prepared = True
+            self._turns.run(self._prepared_page(), lambda: None)
+
+    def _prepared_page(self) -> Iterator[None]:
+        yield from self._making
+        yield
+        yield from self.page.prepare(self._stack.size())
 
     # -- what is shown -------------------------------------------------------------------------
 
@@ -136,7 +175,8 @@ class GamesPlace(QWidget):
         self.own.clear()
         self.list.show_gathered(None, "")
         self.figures.clear()
-        self.page.clear()
+        if self._page is not None:
+            self._page.clear()
         self.words.choose(Section.GAMES)
         self._show_section()
 
@@ -146,7 +186,8 @@ class GamesPlace(QWidget):
         self.words.set_look(look)
         self.list.set_look(look)
         self.figures.set_look(look)
-        self.page.set_look(settings, look)
+        if self._page is not None:
+            self._page.set_look(settings, look)
         self._arrange()
 
     @property
@@ -187,29 +228,24 @@ class GamesPlace(QWidget):
         }
         for section, count in counts.items():
             self.words.set_count(section, count if sources_of(self._settings) else None)
-        if self.page.entry is not None and self._stack.currentWidget() is self.page:
-            self._renew_page(gathered)
+        if self.page_shown is not None:
+            self._renew_page(self.page_shown, gathered)
         self._prepare()
         if reading.counted:
             self.list.say_counted(len(reading.counted))
             self.memory_changed.emit()
 
-    def _prepare(self) -> None:
-        """Draw the board of the page while the player looks at the list."""
-        if not self._prepared and self.isVisible() and self.gathered and self.gathered.entries:
-            self._prepared = True
-            self._turns.run(self.page.prepare(self._stack.size()), lambda: None)
-
-    def _renew_page(self, gathered: Gathered) -> None:
+    def _renew_page(self, page: GamePage, gathered: Gathered) -> None:
         """The open game, as it now stands against the repertoire."""
-        old = self.page.entry
-        assert old is not None
+        old = page.entry
+        if old is None:
+            return
         mark = (old.game.identity, old.game.sans)
         for entry in gathered.entries:
             if (entry.game.identity, entry.game.sans) == mark:
-                ply = self.page.ply
+                ply = page.ply
                 self._show_game(entry)
-                self.page.go(ply)
+                page.go(ply)
                 return
         self._back()
 
@@ -286,8 +322,8 @@ class GamesPlace(QWidget):
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         super().focusInEvent(event)
-        if self._stack.currentWidget() is self.page:
-            self.page.ribbon.setFocus()
+        if self.page_shown is not None:
+            self.page_shown.ribbon.setFocus()
         else:
             self._focus_section()
 
