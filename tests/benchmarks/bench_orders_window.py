@@ -103,7 +103,7 @@ def _first_time(app: Any, window: Any, meter: StallMeter) -> float:
     """What is imported and built once, for the place and for edits: ms that it blocks."""
     with meter.watching():
         window.places.go(2)
-        wait_until(app, lambda: window.rooms.orders is not None)
+        wait_until(app, lambda: window.places.current() is window.rooms.orders)
         _rest(app, window)
         window.rooms.orders.words.choose(1)
         _rest(app, window)

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import importlib
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QLabel
+from PySide6.QtWidgets import QApplication, QLabel
 from pytestqt.qtbot import QtBot
 
 from tests.ui.conftest import MakeWindow
 from trainer.ui import rooms
+from trainer.ui.main_window import MainWindow
+from trainer.ui.orders.place import OrdersPlace
 
 _PART = "a_part_for_later"
 #: A chain of pawns, which is a structure with a name; the starting position has none.
@@ -92,6 +95,59 @@ def test_a_position_whose_structure_is_wanted_is_shown_once_lesson_is_there(
     # The starting position has no named structure, and that is said.
     said = window.statusBar().currentMessage
     qtbot.waitUntil(lambda: "no named structure" in said(), timeout=20_000)
+
+
+def test_move_orders_stand_ready_once_the_window_is_at_rest(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    crossing = "1. d3 d5 (1... Nf6 2. Nf3 d5 3. g3) 2. Nf3 Nf6 3. g3 *"
+    small.write_text(f'[RepertoireSide "White"]\n\n{crossing}\n', encoding="utf-8")
+    window = make_window(small)
+    assert window.rooms.orders is None
+    qtbot.waitUntil(lambda: window.rooms.orders is not None, timeout=20_000)
+    built = window.rooms.orders
+    assert not built.seeker.unfinished
+    # It shows what was opened meanwhile, and the look that was chosen meanwhile.
+    window._change(appearance="dark")
+    window._apply_settings()
+    window.places.go(2)
+    assert window.places.current() is built
+    qtbot.waitUntil(lambda: not built.seeker.unfinished and not window._runner.busy())
+    assert built.list.model().rowCount() > 0
+    assert built._look.theme.name == "dark"
+
+
+def begin_building(window: MainWindow) -> None:
+    """Stop in the turn in which the window at rest begins to build."""
+    end = time.monotonic() + 20
+    while not window.rooms._building.active:
+        assert time.monotonic() < end
+        QApplication.processEvents()
+        time.sleep(0.0005)
+
+
+def test_move_orders_are_built_once_where_they_are_gone_to_meanwhile(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small)
+    begin_building(window)
+    window.places.go(2)
+    gone_to = window.rooms.orders
+    assert window.places.current() is gone_to
+    qtbot.waitUntil(lambda: not window.rooms._building.active)
+    assert window.rooms.orders is gone_to
+    assert [place is gone_to for place in window.findChildren(OrdersPlace)] == [True]
+
+
+def test_move_orders_are_there_where_building_them_was_given_up(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small)
+    begin_building(window)
+    window.rooms._building._step()
+    window.rooms._building.cancel()
+    window.places.go(2)
+    assert window.places.current() is window.rooms.orders
 
 
 def test_the_player_is_not_brought_back_to_a_place_he_has_left(

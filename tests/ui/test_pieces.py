@@ -87,8 +87,8 @@ def test_a_size_that_is_in_use_stays_while_another_board_is_resized(qapp) -> Non
 
 def test_all_boards_put_the_same_drawings_in_place(qapp) -> None:
     queen = chess.Piece.from_symbol("q")
-    assert not shared_pieces().holds(queen, 33, LIGHT.piece_paper)
-    drawn = shared_pieces().pixmap(queen, 33, LIGHT.piece_paper)
-    assert shared_pieces().holds(queen, 33, LIGHT.piece_paper)
-    assert shared_pieces().pixmap(queen, 33, LIGHT.piece_paper).cacheKey() == drawn.cacheKey()
-    assert not shared_pieces().holds(queen, 33, DARK.piece_paper)
+    assert not shared_pieces().holds(queen, 1_037, LIGHT.piece_paper)
+    drawn = shared_pieces().pixmap(queen, 1_037, LIGHT.piece_paper)
+    assert shared_pieces().holds(queen, 1_037, LIGHT.piece_paper)
+    assert shared_pieces().pixmap(queen, 1_037, LIGHT.piece_paper).cacheKey() == drawn.cacheKey()
+    assert not shared_pieces().holds(queen, 1_037, DARK.piece_paper)

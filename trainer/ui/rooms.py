@@ -22,6 +22,7 @@ from trainer.ui.lesson.own_plans import OwnPlans
 from trainer.ui.look import Look
 from trainer.ui.places import Places
 from trainer.ui.tasks import TaskControl, TaskRunner
+from trainer.ui.turns import Turns
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -154,6 +155,9 @@ class Rooms(QObject):
         self._one_moment.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self._when_there: Callable[[], None] | None = None
         self._coming: set[int] = set()
+        #: Builds Move orders step by step, when the window is at rest or it is gone to.
+        self._orders_steps = self._build_orders()
+        self._building = Turns(self)
 
     # -- going there -------------------------------------------------------------------------
 
@@ -174,6 +178,12 @@ class Rooms(QObject):
 
     def _come(self, number: int) -> None:
         self._coming.remove(number)
+        if number == _ORDERS:
+            self._building.run(self._orders_steps, lambda: self._arrive(number))
+        else:
+            self._arrive(number)
+
+    def _arrive(self, number: int) -> None:
         places, then = self._means.places, self._when_there
         if places.current() is self._one_moment and places.bar.currentIndex() == number:
             places.go(number)
@@ -214,18 +224,31 @@ class Rooms(QObject):
         if self.orders is None:
             if (waiting := self._not_yet(_ORDERS)) is not None:
                 return waiting
-            from trainer.ui.orders.place import OrdersPlace
-
-            runner = self._means.runner
-            self.orders = OrdersPlace(runner, editable=True, games_of=self._games_played)
-            self.orders.drill_wanted.connect(self.drill_wanted)
-            self.orders.edit_wanted.connect(self.edit_asked)
-            self.orders.seeker.looking.connect(self._spare_what_is_found)
+            for _ in self._orders_steps:
+                pass
+            assert self.orders is not None
         course = self._fresh()
         if course is not None and course is not self.orders_of:
             self.orders_of = course
             self.orders.show_course(course, self._asked.settings(), self._asked.look())
         return self.orders
+
+    def _build_orders(self) -> Iterator[None]:
+        from trainer.ui.orders.list_side import ListSide
+        from trainer.ui.orders.page import DetailPage
+        from trainer.ui.orders.place import FIRST_LOOK, OrdersPlace
+
+        side = ListSide(FIRST_LOOK)
+        yield
+        page = DetailPage(Settings(), FIRST_LOOK, editable=True)
+        yield
+        orders = OrdersPlace(
+            self._means.runner, editable=True, games_of=self._games_played, side=side, page=page
+        )
+        orders.drill_wanted.connect(self.drill_wanted)
+        orders.edit_wanted.connect(self.edit_asked)
+        orders.seeker.looking.connect(self._spare_what_is_found)
+        self.orders = orders
 
     def open_games(self) -> QWidget:
         """The player's games against the open repertoire."""
@@ -283,9 +306,24 @@ class Rooms(QObject):
         self._imported = True
         self._reader.start(
             lambda control: _import_parts(control, _LATER_PARTS),
-            done=lambda _nothing: None,
+            done=lambda _nothing: self._build_later_parts(),
             failed=self.said.emit,
         )
+
+    def _build_later_parts(self) -> None:
+        """Build what takes longest, too, and read the drawings of the pieces."""
+        if self._asked.drilling():
+            self._importing.start()
+        elif not self._building.active:
+            self._building.run(self._later_steps(), lambda: None)
+
+    def _later_steps(self) -> Iterator[None]:
+        # Not `yield from`, which would end the steps with these when these are given up.
+        for _ in self._orders_steps:
+            yield
+        from trainer.ui.board.pieces import shared_pieces
+
+        yield from shared_pieces().read(self._asked.look().theme.piece_paper)
 
     # -- own games, whatever is shown ----------------------------------------------------------
 
@@ -476,6 +514,7 @@ class Rooms(QObject):
         """End what runs beside the window."""
         self._catching_up.stop()
         self._importing.stop()
+        self._building.cancel()
         if self._own is not None:
             self._own.clear()
         self._reader.close()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import chess
 from PySide6.QtCore import QByteArray, QCoreApplication, QObject, QRectF, Qt
 from PySide6.QtGui import QPainter, QPixmap
@@ -44,12 +46,23 @@ class PiecePixmaps:
         """Whether `pixmap` would be there at once."""
         return piece in self._pixmaps.get((size, paper), ())
 
-    def _render(self, piece: chess.Piece, size: int, paper: str) -> QPixmap:
+    def read(self, paper: str) -> Iterator[None]:
+        """Read all drawings, one a step, so that `pixmap` takes half as long the first time."""
+        for kind in chess.PIECE_TYPES:
+            for colour in chess.COLORS:
+                self._renderer(chess.Piece(kind, colour), paper)
+                yield
+
+    def _renderer(self, piece: chess.Piece, paper: str) -> QSvgRenderer:
         renderer = self._renderers.get((piece, paper))
         if renderer is None:
             text = resource_path("pieces", piece_file(piece)).read_text(encoding="utf-8")
             data = QByteArray(text.replace(PIECE_PAPER, paper).encode())
             renderer = self._renderers[(piece, paper)] = QSvgRenderer(data)
+        return renderer
+
+    def _render(self, piece: chess.Piece, size: int, paper: str) -> QPixmap:
+        renderer = self._renderer(piece, paper)
         pixmap = QPixmap(size, size)
         pixmap.fill(Qt.GlobalColor.transparent)
         painter = QPainter(pixmap)

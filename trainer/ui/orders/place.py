@@ -38,6 +38,8 @@ _BESIDE = 600
 _MOST_WORDS = 0.3
 _NO_MATCH = "Nothing in this list has “{}” in it."
 _LOOKING = "Still looking …"
+#: Until the window gives its own.
+FIRST_LOOK = Look(LIGHT, "letters", 1.0, flipped=False)
 
 
 class OrdersPlace(QWidget):
@@ -61,11 +63,17 @@ class OrdersPlace(QWidget):
         *,
         editable: bool = False,
         games_of: GamesOf | None = None,
+        side: ListSide | None = None,
+        page: DetailPage | None = None,
         parent: QWidget | None = None,
     ) -> None:
-        """`games_of` gives the player's games, whose orders are counted beside those of drills."""
+        """`games_of` gives the player's games, whose orders are counted beside those of drills.
+
+        `side` and `page` (of the same `editable`) may have been made before, in `FIRST_LOOK`:
+        either takes as long as the rest.
+        """
         super().__init__(parent)
-        settings, look = Settings(), Look(LIGHT, "letters", 1.0, flipped=False)
+        settings, look = Settings(), FIRST_LOOK
         self._settings, self._look = settings, look
         self._course: Course | None = None
         self._basics: Basics | None = None
@@ -82,10 +90,10 @@ class OrdersPlace(QWidget):
         self.words = WordRow([kind.name for kind in KINDS.values()])
         #: The same choice as `words`, where there is no room for them.
         self.word_box = QComboBox()
-        self.side = ListSide(look)
+        self.side = side or ListSide(look)
         self.filter, self.sorting, self.list = self.side.filter, self.side.sorting, self.side.list
         self.folded, self.stop = self.side.folded, self.side.stop
-        self.page = DetailPage(settings, look, editable=editable)
+        self.page = page or DetailPage(settings, look, editable=editable)
         self.doors = DoorsPart(self.seeker, self.page, self)
         self.edits = EditPart(self.seeker, self.page, self, editable=editable)
         self._build()
