@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 
 _Index = QModelIndex | QPersistentModelIndex
 
+_TOOL_TIP = Qt.ItemDataRole.ToolTipRole
+_ACCESSIBLE = Qt.ItemDataRole.AccessibleTextRole
+_ROLES: Final = frozenset({Qt.ItemDataRole.DisplayRole, _TOOL_TIP, _ACCESSIBLE})
 SHOWN_RESULTS: Final = {"1/2-1/2": "½–½", "1-0": "1–0", "0-1": "0–1"}
 
 
@@ -128,16 +131,15 @@ class GameModel(QAbstractTableModel):
         return None
 
     def data(self, index: _Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
-        if not index.isValid() or index.row() >= len(self._shown):
+        # Each cell is asked for seven roles whenever it is painted.
+        if role not in _ROLES or not index.isValid() or index.row() >= len(self._shown):
             return None
-        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole):
-            text = self._text(self._shown[index.row()], index.column())
-            # A tooltip that looks like markup would be read as such.
-            return text if role == Qt.ItemDataRole.DisplayRole else text.replace("<", "‹")
-        if role == Qt.ItemDataRole.AccessibleTextRole:
-            entry = self._shown[index.row()]
+        entry = self._shown[index.row()]
+        if role == _ACCESSIBLE:
             return ", ".join(self._text(entry, column) for column in Column)
-        return None
+        text = self._text(entry, index.column())
+        # A tooltip that looks like markup would be read as such.
+        return text.replace("<", "‹") if role == _TOOL_TIP else text
 
     def _text(self, entry: GameEntry, column: int) -> str:
         game = entry.game
