@@ -33,6 +33,14 @@ def bitboards(values: object) -> Bitboards:
     return np.array(values, np.uint64)
 
 
+def _between() -> Bitboards:
+    """As `chess.between`, for all pairs of squares."""
+    above = bitboards([chess.BB_ALL << square & chess.BB_ALL for square in chess.SQUARES])
+    from_lower = LINES & (above[:, None] ^ above)
+    between: Bitboards = from_lower & (from_lower - ONE)
+    return between
+
+
 SQUARES: Final = bitboards(chess.BB_SQUARES)
 KNIGHTS: Final = bitboards(KNIGHT_ATTACKS)
 KINGS: Final = bitboards(KING_ATTACKS)
@@ -52,11 +60,9 @@ RAYS: Final = bitboards(
         KING_ATTACKS,
     ]
 )
-#: `[square, square]`: what lies between two squares on one line, and the whole line.
-BETWEEN: Final = bitboards(
-    [[chess.between(one, other) for other in chess.SQUARES] for one in chess.SQUARES]
-)
+#: `[square, square]`: the whole line through two squares, and what lies between them on it.
 LINES: Final = bitboards(chess.BB_RAYS)
+BETWEEN: Final = _between()
 
 
 def attacked(
