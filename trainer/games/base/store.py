@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Sequence
-from functools import lru_cache
+from functools import cache, lru_cache
 from itertools import pairwise
 from pathlib import Path
 from threading import RLock
@@ -39,6 +39,12 @@ _TOTALS: Final = (
     "SELECT 0, data FROM totals WHERE key = ? UNION ALL "
     "SELECT bits, data FROM meta CROSS JOIN buckets WHERE buckets.id = ? >> (64 - bits) LIMIT 1"
 )
+
+
+@cache
+def _facts_of(games: int) -> str:
+    marks = ", ".join("?" * games)
+    return f"SELECT id, moment, white_rating, black_rating FROM games WHERE id IN ({marks})"
 
 
 class ReferenceBase:
@@ -113,18 +119,10 @@ class ReferenceBase:
         """Rows as `TOTAL` has them, added up from games of which there are few."""
         if not visits:
             return []
-        marks = ", ".join("?" * len(visits))
-        facts = {
-            game: known
-            for game, *known in self._rows(
-                f"SELECT id, moment, white_rating, black_rating FROM games WHERE id IN ({marks})",
-                [game for game, _ in visits],
-            )
-        }
+        codes = dict(visits)
         found: dict[int, list[int]] = {}
-        for game, code in visits:
-            moment, white, black = facts[game]
-            move, result = code >> 2, code & 3
+        for game, moment, white, black in self._rows(_facts_of(len(codes)), [*codes]):
+            move, result = codes[game] >> 2, codes[game] & 3
             row = found.get(move)
             if row is None:
                 row = found[move] = [move, 0, 0, 0, 0, 0, 0, 0, game, moment]
