@@ -13,6 +13,7 @@ import contextlib
 import multiprocessing
 import os
 import random
+import sqlite3
 import sys
 import time
 from collections.abc import Callable
@@ -29,6 +30,7 @@ from trainer.games.base.reader import GameReader
 from trainer.games.base.resolve import START_KEY
 from trainer.games.base.store import ReferenceBase
 from trainer.games.when import GameWhen
+from trainer.position import signed_key
 
 MOST_BYTES = 800
 COLD_MS, WARM_MS, APPEND_SECONDS = 4.0, 0.1, 2.5
@@ -111,8 +113,13 @@ def _warm(base: Path, keys: list[int], name: str) -> list[Figure]:
     with ReferenceBase(base) as opened:
         for key in keys:
             opened.totals(key)
-        every = sorted(best_of(5, lambda key=key: opened.totals(key)) for key in keys)
-        worst = every[int(0.99 * len(every))]
+        bare = sqlite3.connect(base)
+        found, plain = [], []
+        for key in keys:  # turn and turn about: others work on this machine
+            found.append(best_of(9, lambda key=key: opened.totals(key)))
+            plain.append(best_of(9, lambda key=key: _bare_question(bare, key)))
+        bare.close()
+        worst, least = sorted(found)[int(0.99 * len(keys))], sorted(plain)[int(0.99 * len(keys))]
         start = best_of(20, lambda: opened.totals(START_KEY))
         when = GameWhen(2005, 6, 15)
         before = sorted(
@@ -123,12 +130,25 @@ def _warm(base: Path, keys: list[int], name: str) -> list[Figure]:
         listed = best_of(3, lambda: opened.games_through(START_KEY))
     goal = f"≤ {WARM_MS} ms"
     return [
-        Figure(f"{name}: a warm look-up, 99 %", worst, "ms", goal, met=worst <= WARM_MS),
+        Figure(
+            f"{name}: a warm look-up, 99 %",
+            worst,
+            "ms",
+            goal,
+            "one bare question",
+            least,
+            met=worst <= WARM_MS,
+        ),
         Figure(f"{name}: the start, warm", start, "ms", goal, met=start <= WARM_MS),
         Figure(f"{name}: earlier games, 99 %", before[int(0.99 * len(before))], "ms"),
         Figure(f"{name}: earlier moves at the start", moves, "ms"),
         Figure(f"{name}: 200 games at the start", listed, "ms"),
     ]
+
+
+def _bare_question(connection: sqlite3.Connection, key: int) -> None:
+    """The least that a look-up could be: SQLite asked for one row, and nothing made of it."""
+    connection.execute("SELECT data FROM totals WHERE key = ?", (signed_key(key),)).fetchall()
 
 
 def _append(base: Path, work: Path, name: str) -> Figure:
@@ -224,6 +244,8 @@ def main() -> None:
     print(f"at most {memory.all_mib:.0f} MiB, {memory.own_mib:.0f} without mapped files")
     for figure in scale_figures(base, games[0], count, folder):
         print(f"{figure.name:48} {figure.value:10.3f} {figure.unit:3} {figure.goal}")
+        if figure.baseline_value is not None:
+            print(f"    {figure.baseline_name:44} {figure.baseline_value:10.3f} {figure.unit}")
 
 
 if __name__ == "__main__":
