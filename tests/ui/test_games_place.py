@@ -738,7 +738,7 @@ def test_a_drill_is_not_disturbed_by_new_games(
     own = window.rooms._own
     assert own is not None
     window.start_drill()
-    qtbot.waitUntil(lambda: window.places.current() is window.drill, timeout=20_000)
+    qtbot.waitUntil(lambda: window.controller.running, timeout=20_000)
     new = games.with_name("new.pgn")
     new.write_text(game("1. d3 d5 2. Nf3 g6", Date="2026.04.01", Black="Holly, Ida"), "utf-8")
     # Longer than it takes to see the file and to look whether the drill is over.

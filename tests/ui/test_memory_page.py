@@ -139,7 +139,7 @@ def test_an_exercise_is_chosen_and_asks_only_that(
     wanted = set(dialog.nodes())
     assert len(wanted) == 1
     dialog.accept()
-    qtbot.waitUntil(lambda: window.places.current() is window.drill, timeout=20_000)
+    qtbot.waitUntil(lambda: window.controller.running, timeout=20_000)
     assert window.controller is not None
     session = window.controller._session
     assert session is not None

@@ -1,4 +1,8 @@
-"""The places behind Today, each built when the player first goes there."""
+"""The places behind Today, each built when the player first goes there.
+
+What they need is imported by a worker when the window is at rest, or when the place is gone to;
+Move orders, which takes longest, is built then too.
+"""
 
 from __future__ import annotations
 

@@ -167,6 +167,11 @@ class Editor:
             self._journal.begin(self._header())
         return fingerprint
 
+    @property
+    def journal_begun(self) -> bool:
+        """Whether the next edit need not begin the journal first."""
+        return self._journal is None or self._journal_open
+
     def prepare_journal(self) -> None:
         """Begin the journal now, so that the next edit need not wait for the disk.
 

@@ -318,6 +318,9 @@ class Desk(QObject):
     def do(self, edit: Edit) -> None:
         """Make an edit that some other part of the window asks for."""
         if self.bench is not None:
+            if not self.bench.editor.journal_begun:
+                # By the worker, as when the page is opened; the edit waits for its turn.
+                self.bench.prepare()
             self.bench.do(edit)
 
     def undo(self) -> None:
