@@ -36,11 +36,12 @@ def read(text: str, large: int) -> LoadedRepertoire:
 
 
 def resolved(text: str) -> MovesAhead:
-    tree, found = WordTree(), MovesAhead()
+    tree = WordTree()
     tree.take(tokens(text))
-    for _ in tree.resolve(found):
+    for _ in tree.resolve():
         pass
-    return found
+    assert tree.ahead is not None
+    return tree.ahead
 
 
 def in_full(loaded: LoadedRepertoire) -> list[object]:
@@ -91,36 +92,33 @@ def test_a_large_tree_is_resolved_whole_and_rightly() -> None:
         patch.setattr("tests.benchmarks.bench_reading.LINES", 1200)
         tree = Tree(5)
     text = tree.as_one_game()
-    found = resolved(text)
     loaded = read_repertoire_text(text)
     assert not loaded.skipped
+    ahead = resolved(text)
+    found = [node for node, before in enumerate(ahead.before) if before is not None]
     left = len(loaded.repertoire.nodes) - 1 - len(found)
     # What is left stands where a depth holds few positions.
     assert 0 <= left < 0.1 * len(found)
-    for (key, word), (move, san, after, packed) in random.Random(1).sample(
-        list(found.items()), 2000
-    ):
-        node = loaded.repertoire.nodes[key]
-        board = node.board()
-        assert board.parse_san(word) == move
-        assert board.san(move) == san
-        board.push(move)
-        assert (position_key(board), pack_position(board)) == (after, packed)
+    for node in random.Random(1).sample(found, 2000):
+        key = ahead.before[node]
+        assert key is not None
+        board = loaded.repertoire.nodes[key].board()
+        assert board.san(ahead.moves[node]) == ahead.sans[node]
+        board.push(ahead.moves[node])
+        assert position_key(board) == ahead.keys[node]
+        assert pack_position(board) == ahead.packed(node)
     same_both_ways(text)
 
 
-def test_each_move_is_taken_once_so_that_nothing_is_kept_twice(
+def test_a_word_that_is_no_move_is_not_taken_for_the_move_beside_it(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(moves_ahead, "_LEAST_ROWS", 1)
-    ahead = resolved("1. e4 e5 (1... c5) *\n" * 200)
-    ahead_before = len(ahead)
-    reading = reader.FileReader("", ahead)
-    handlers = reading.handlers
-    for kind, word, offset in tokens("1. e4 e5 (1... c5) *"):
-        handlers[kind](word, offset)
-    assert ahead_before == 3
-    assert ahead == {}
+    text = '[Event "a"]\n\n1. e4 ( <d4> c5 ) e5 ( 1... §c5 2. Nf3 ) 2. Nf3 *\n'
+    assert [before is not None for before in resolved(text).before].count(True) == 3
+    loaded = read(text, 0)
+    assert len(loaded.skipped) == 2
+    same_both_ways(text)
 
 
 def test_progress_rises_and_reading_can_be_stopped_at_any_moment() -> None:

@@ -17,6 +17,7 @@ from typing import Final
 
 import chess
 import numpy as np
+import numpy.typing as npt
 
 from trainer.notation.fastboard import RIGHTS_KEPT, FastBoard
 from trainer.notation.many_attacks import (
@@ -57,8 +58,8 @@ _RIGHTS_KEPT: Final = bitboards(RIGHTS_KEPT)
 _CORNERS: Final = (chess.A1, chess.H1, chess.A8, chess.H8)
 _CORNER_KEYS: Final = bitboards([castling_key(chess.BB_SQUARES[square]) for square in _CORNERS])
 #: The layout of `trainer.position.PACKED`, for arrays.
-_PACKED: Final = np.dtype([("boards", "<u8", 8), ("turn", "u1"), ("ep_square", "u1")])
-assert _PACKED.itemsize == PACKED.size
+PACKED_ROW: Final = np.dtype([("boards", "<u8", 8), ("turn", "u1"), ("ep_square", "u1")])
+assert PACKED_ROW.itemsize == PACKED.size
 
 
 #: What a `ManyBoards` holds in one number a row, in order.
@@ -131,17 +132,16 @@ class ManyBoards:
             self.turn, self.pieces[:, rows], *(getattr(self, name)[rows] for name in _COLUMNS)
         )
 
-    def packed(self) -> list[bytes]:
-        """Each position in 66 bytes, as `trainer.position.pack_position` gives it."""
-        found = np.empty(len(self), _PACKED)
+    def packed(self) -> npt.NDArray[np.void]:
+        """Each position in 66 bytes, as `trainer.position.pack_position` gives it (n)."""
+        found = np.empty(len(self), PACKED_ROW)
         boards = found["boards"]
         boards[:, :6] = self.pieces[1:].T
         boards[:, 6] = self.own if self.turn else self.other
         boards[:, 7] = self.castling
         found["turn"] = self.turn
         found["ep_square"] = self.ep_square
-        data, size = found.tobytes(), _PACKED.itemsize
-        return [data[start : start + size] for start in range(0, len(data), size)]
+        return found
 
     # -- finding -----------------------------------------------------------------------------
 
@@ -405,9 +405,11 @@ class ManyBoards:
         rows = np.flatnonzero(self.in_check)
         stuck = rows[~self._king_can_step(rows)]
         if len(stuck):
-            keys = self.key[stuck].tolist()
-            for row, packed, key in zip(stuck.tolist(), self[stuck].packed(), keys, strict=True):
-                signs[row] = 2 if FastBoard(packed, key, in_check=True).check_sign() == "#" else 1
+            held = self[stuck]
+            keys, packed = held.key.tolist(), held.packed()
+            for place, row in enumerate(stuck.tolist()):
+                board = FastBoard(packed[place].tobytes(), keys[place], in_check=True)
+                signs[row] = 2 if board.check_sign() == "#" else 1
         return signs
 
     def _king_can_step(self, rows: Rows) -> Bools:

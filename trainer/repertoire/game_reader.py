@@ -89,9 +89,12 @@ class _Line:
 class FileReader:
     """Takes the tokens of a file in its `handlers` and gives the repertoire in `finish`."""
 
-    def __init__(self, text: str, ahead: MovesAhead) -> None:
-        """`ahead` are moves that were resolved before; each is taken from it once."""
+    def __init__(self, text: str, ahead: MovesAhead | None = None) -> None:
+        """`ahead` are the moves of the file, where they were resolved before."""
         self._ahead = ahead
+        self._nodes_ahead = iter(() if ahead is None else ahead.nodes)
+        #: The node of `ahead` that the move being read leads to, else its root: no move is there.
+        self._at = 0
         self.skipped: list[Skipped] = []
         self._lines = LineFinder(text)
         self._repertoire = Repertoire()
@@ -125,7 +128,7 @@ class FileReader:
         # Not kept: a reader that holds its own methods would be freed by the garbage collector
         # only, with all its places of moves.
         return {
-            MOVE: self._move,
+            MOVE: self._move if self._ahead is None else self._move_ahead,
             OPEN: self._open,
             CLOSE: self._close,
             COMMENT: self._comment,
@@ -326,6 +329,11 @@ class FileReader:
             self._begin_moves(offset)
         return self._state == _State.MOVES
 
+    def _move_ahead(self, word: str, offset: int) -> None:
+        self._at = next(self._nodes_ahead)
+        self._move(word, offset)
+        self._at = 0
+
     def _move(self, word: str, offset: int) -> None:
         # The loop around this is the one that 100,000 moves go through: few calls, no detours.
         line = self._line
@@ -378,9 +386,9 @@ class FileReader:
 
     def _resolve(self, node: Node, word: str, offset: int) -> Edge | None:
         """The edge of a move that is not there under exactly this name, made where it is new."""
-        known = self._ahead.pop((node.key, word), None)
+        at, ahead = self._at, self._ahead
         board: FastBoard | None = None
-        if known is None:
+        if ahead is None or ahead.before[at] != node.key:
             board = self._board_at(node)
             try:
                 move, san = board.play(word)
@@ -389,7 +397,8 @@ class FileReader:
                 return None
             key, packed = board.key, board.pack()
         else:
-            move, san, key, packed = known
+            move, san = ahead.moves[at], ahead.sans[at]
+            key, packed = ahead.keys[at], ahead.packed(at)
         if san != word:
             for edge in node.edges:
                 if edge.san == san:

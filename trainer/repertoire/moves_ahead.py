@@ -2,30 +2,27 @@
 
 Before the games of a file are followed one move after the other, its words are put into a tree,
 and the moves of each depth are found and made together. That is a help and no more: what is found
-here is filed by position and word, which alone decide it. A word that is not found, because it is
-no plain legal move, or stands where the tree was followed wrongly, is resolved on a board.
+here is used only in the position that it was found in. A word that is no plain legal move, or
+stands where the tree was followed wrongly, is resolved on a board.
 """
 
 from __future__ import annotations
 
 from array import array
 from collections.abc import Iterable, Iterator
-from typing import Final, TypeAlias
+from dataclasses import dataclass
+from typing import Final
 
 import chess
 import numpy as np
 
 from trainer.notation.fastboard import FastBoard
 from trainer.notation.many_attacks import Rows
-from trainer.notation.many_boards import ManyBoards
+from trainer.notation.many_boards import PACKED_ROW, ManyBoards
 from trainer.notation.many_moves import Spellings
 from trainer.notation.san import read_spelling
 from trainer.notation.tokens import CLOSE, MOVE, NUMBER_ONE, OPEN, RESULT, TAG, Token
-
-#: What a word in a position comes to: the move, its SAN, key and packed form of what it leads to.
-Ahead: TypeAlias = tuple[chess.Move, str, int, bytes]
-#: By the key of the position, and the word.
-MovesAhead: TypeAlias = dict[tuple[int, str], Ahead]
+from trainer.position import PACKED
 
 #: At fewer positions than this in a depth, a board for each is as quick.
 _LEAST_ROWS: Final = 40
@@ -38,13 +35,74 @@ _START: Final = 0
 _ELSEWHERE: Final = 1
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class MovesAhead:
+    """What the moves of a tree of words come to, by the node that each leads to.
+
+    `before` holds the key of the position that a move is made in, None where it was not found;
+    `moves`, `sans` and `keys` the move, its SAN and the key of what it leads to. `nodes` are the
+    nodes of the moves of the file, in its order.
+    """
+
+    nodes: Iterable[int]
+    before: list[int | None]
+    moves: list[chess.Move]
+    sans: list[str]
+    keys: list[int]
+    all_packed: bytes
+
+    def packed(self, node: int) -> bytes:
+        """The position that a move leads to, as `trainer.position.pack_position` gives it."""
+        return self.all_packed[node * PACKED.size : (node + 1) * PACKED.size]
+
+
+class _Columns:
+    """The same as arrays, while they are filled."""
+
+    def __init__(self, parent: Rows) -> None:
+        count = len(parent)
+        self.parent = parent
+        self.found = np.zeros(count, np.bool_)
+        self.moves = np.empty(count, object)
+        self.sans = np.empty(count, object)
+        self.keys = np.zeros(count, np.uint64)
+        self.packed = np.zeros(count, PACKED_ROW)
+
+    def put(
+        self, nodes: Rows, moves: list[chess.Move], sans: list[str], after: ManyBoards
+    ) -> None:
+        self.found[nodes] = True
+        self.moves[nodes] = moves
+        self.sans[nodes] = sans
+        self.keys[nodes] = after.key
+        self.packed[nodes] = after.packed()
+
+    def ahead(self, nodes: Iterable[int], start: int) -> MovesAhead:
+        """As lists, which are quicker to look one thing up in; `start` is the key of the start."""
+        self.keys[_START] = start
+        before = self.keys[self.parent].astype(object)
+        before[~self.found] = None
+        return MovesAhead(
+            nodes,
+            before.tolist(),
+            self.moves.tolist(),
+            self.sans.tolist(),
+            self.keys.tolist(),
+            self.packed.tobytes(),
+        )
+
+
 class WordTree:
     """The words of a file's moves as a tree, and all its tokens to be read once more."""
 
     def __init__(self) -> None:
+        #: What the moves come to, once they are resolved.
+        self.ahead: MovesAhead | None = None
         self._kinds = bytearray()
         self._offsets = array("Q")
         self._words: list[str] = []
+        #: The nodes that the moves of the file lead to.
+        self._nodes = array("q")
         #: Each different word once, with its number.
         self._number: dict[str, int] = {}
         self._spelled: list[str] = []
@@ -60,7 +118,7 @@ class WordTree:
         # Every token of a large file comes through here: few calls, and nothing looked up twice.
         number_of, spelled, children = self._number, self._spelled, self._children
         parents, written, stack = self._parent, self._word, self._stack
-        kinds, words, offsets = self._kinds, self._words, self._offsets
+        kinds, words, offsets, nodes = self._kinds, self._words, self._offsets, self._nodes
         node, before = self._node, self._before
         for kind, word, offset in tokens:
             kinds.append(kind)
@@ -78,6 +136,7 @@ class WordTree:
                     parents.append(node)
                     written.append(number)
                 node = known
+                nodes.append(node)
                 continue
             words.append(word)
             if kind == OPEN:
@@ -101,8 +160,8 @@ class WordTree:
         """All tokens that were taken, in their order."""
         return zip(self._kinds, self._words, self._offsets, strict=True)
 
-    def resolve(self, found: MovesAhead) -> Iterator[float]:
-        """Put what the moves come to into `found`; says now and then how far it is, 0 to 1."""
+    def resolve(self) -> Iterator[float]:
+        """Find and make the moves, for `ahead`; says now and then how far it is, 0 to 1."""
         self._children.clear()
         parent = np.array(self._parent, np.intp)
         words = np.array(self._word, np.intp)
@@ -111,6 +170,8 @@ class WordTree:
         ends = np.cumsum(np.bincount(depth))
         spellings = Spellings.of([read_spelling(word) for word in self._spelled])
         boards = ManyBoards.of(FastBoard.from_board(chess.Board()))
+        columns = _Columns(parent)
+        start = int(boards.key[0])
         #: The row of each node's position among those of its depth; -1 where it is not known.
         row = np.full(len(parent), -1, np.intp)
         row[_START] = 0
@@ -119,38 +180,21 @@ class WordTree:
             nodes = nodes[row[parent[nodes]] >= 0]
             after: list[ManyBoards] = []
             count = 0
-            for start in range(0, len(nodes), _MOST_ROWS):
-                some = nodes[start : start + _MOST_ROWS]
+            for first in range(0, len(nodes), _MOST_ROWS):
+                some = nodes[first : first + _MOST_ROWS]
                 before = boards[row[parent[some]]]
-                rows, made = self._resolve(before, words[some], spellings, found)
-                row[some[rows]] = count + np.arange(len(rows))
-                count += len(rows)
+                rows, moves = before.find(spellings[words[some]])
+                some, before = some[rows], before[rows]
+                made = before.make(moves)
+                columns.put(some, moves.objects(), before.sans(moves, made), made)
+                row[some] = count + np.arange(len(some))
+                count += len(some)
                 after.append(made)
-                yield float(ends[level - 1] + start) / len(parent)
+                yield float(ends[level - 1] + first) / len(parent)
             if not count:
-                return
+                break
             boards = ManyBoards.joined(after)
-
-    def _resolve(
-        self, before: ManyBoards, words: Rows, spellings: Spellings, found: MovesAhead
-    ) -> tuple[Rows, ManyBoards]:
-        """Make the moves of some words; the rows that were found, and their positions."""
-        rows, moves = before.find(spellings[words])
-        before = before[rows]
-        after = before.make(moves)
-        spelled = self._spelled
-        places = zip(
-            before.key.tolist(), [spelled[word] for word in words[rows].tolist()], strict=True
-        )
-        come_to = zip(
-            moves.objects(),
-            before.sans(moves, after),
-            after.key.tolist(),
-            after.packed(),
-            strict=True,
-        )
-        found.update(zip(places, come_to, strict=True))
-        return rows, after
+        self.ahead = columns.ahead(self._nodes, start)
 
 
 def _is_fen(tag: str) -> bool:

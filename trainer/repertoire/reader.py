@@ -24,7 +24,7 @@ from trainer.repertoire.graph import Repertoire
 from trainer.repertoire.report import Skipped
 
 if TYPE_CHECKING:
-    from trainer.repertoire.moves_ahead import MovesAhead
+    from trainer.repertoire.moves_ahead import MovesAhead, WordTree
 
 #: Tokens between two looks at `cancelled`: a few milliseconds of work.
 _TOKENS_PER_LOOK: Final = 512
@@ -129,10 +129,11 @@ class _Watch:
 
 
 def _read(text: str, side: chess.Color | None, watch: _Watch, large: int) -> LoadedRepertoire:
-    ahead: MovesAhead = {}
+    ahead: MovesAhead | None = None
     found, begin = tokens(text), 0.0
     if len(text) >= large:
-        found, begin = _look_ahead(text, ahead, watch), _AHEAD
+        tree = _look_ahead(text, watch)
+        ahead, found, begin = tree.ahead, tree.tokens(), _AHEAD
     reader = FileReader(text, ahead)
     handlers = reader.handlers
     for some in watch.over(found, len(text), begin, 1.0):
@@ -143,17 +144,17 @@ def _read(text: str, side: chess.Color | None, watch: _Watch, large: int) -> Loa
     return LoadedRepertoire(repertoire, skipped, side_guessed)
 
 
-def _look_ahead(text: str, ahead: MovesAhead, watch: _Watch) -> Iterator[Token]:
-    """Resolve the moves of a large text into `ahead`; the tokens to be read then."""
+def _look_ahead(text: str, watch: _Watch) -> WordTree:
+    """The tokens of a large text, with their moves resolved."""
     # Most files are small and need no numpy, which takes a tenth of a second to import.
     from trainer.repertoire.moves_ahead import WordTree
 
     tree = WordTree()
     for some in watch.over(tokens(text), len(text), 0.0, _AHEAD / 2):
         tree.take(some)
-    for share in tree.resolve(ahead):
+    for share in tree.resolve():
         watch.at(_AHEAD / 2 * (1 + share))
-    return tree.tokens()
+    return tree
 
 
 @contextmanager
