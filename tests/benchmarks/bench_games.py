@@ -108,10 +108,10 @@ def _window(home: Path, path: Path, count: int) -> list[Figure]:
         end = time.perf_counter() + 1  # before the games are looked through by themselves
         wait_until(app, lambda: time.perf_counter() > end)
     idle = meter.worst
-    wait_until(app, lambda: window.rooms.open_games() is window.rooms.games)
     with meter.watching():
         begun = time.perf_counter()
         window.places.go(3)
+        wait_until(app, lambda: window.places.current() is window.rooms.games)
         place = window.rooms.games
         wait_until(app, lambda: place.gathered is not None, 400)
         taken = time.perf_counter() - begun

@@ -696,7 +696,6 @@ def test_games_count_before_anybody_looks_at_them(
     assert course is not None
     qtbot.waitUntil(lambda: course.replies.games == 5, timeout=20_000)
     qtbot.waitUntil(lambda: told(window)[0] == "Games · 5 new", timeout=20_000)
-    assert window.rooms.games is None
     assert window.places.current() is window.today
     assert "5 new games; 1 forgotten decision counts for memory now." in told(window)[1]
     assert len(course.counted_slips()) == 1
@@ -764,7 +763,7 @@ def test_the_base_measures_reach_before_anybody_goes_to_games(
     after_d3 = node_after(course.repertoire, "d3")
     qtbot.waitUntil(lambda: bool(course.replies.base), timeout=20_000)
     assert course.replies.base[after_d3.key] == {"d7d5": 2, "e7e5": 1}
-    assert window.rooms.games is None
+    assert window.places.current() is window.today
     qtbot.waitUntil(lambda: not window._runner.busy(), timeout=20_000)
 
 

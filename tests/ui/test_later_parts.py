@@ -15,6 +15,7 @@ from pytestqt.qtbot import QtBot
 
 from tests.ui.conftest import MakeWindow
 from trainer.ui import rooms
+from trainer.ui.games.place import GamesPlace
 from trainer.ui.main_window import MainWindow
 from trainer.ui.orders.place import OrdersPlace
 
@@ -115,6 +116,24 @@ def test_move_orders_stand_ready_once_the_window_is_at_rest(
     qtbot.waitUntil(lambda: not built.seeker.unfinished and not window._runner.busy())
     assert built.list.model().rowCount() > 0
     assert built._look.theme.name == "dark"
+
+
+def test_games_stand_ready_once_the_window_is_at_rest(
+    qtbot: QtBot, make_window: MakeWindow, small: Path
+) -> None:
+    window = make_window(small)
+    assert window.rooms.games is None
+    qtbot.waitUntil(lambda: window.rooms.games is not None, timeout=20_000)
+    built = window.rooms.games
+    assert window.places.current() is not built
+    # It shows what was opened meanwhile, and the look that was chosen meanwhile.
+    window._change(appearance="dark")
+    window._apply_settings()
+    window.places.go(3)
+    assert window.places.current() is built
+    assert built._course is window.course
+    assert built._look.theme.name == "dark"
+    assert len(window.findChildren(GamesPlace)) == 1
 
 
 def begin_building(window: MainWindow) -> None:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
-from trainer.ui.theme import Theme
+from trainer.ui.theme import LIGHT, Theme
 
 if TYPE_CHECKING:
     from trainer.notation.display import Notation
@@ -19,3 +19,7 @@ class Look:
     notation: Notation
     scale: float
     flipped: bool
+
+
+#: Until the window gives its own.
+FIRST_LOOK: Final = Look(LIGHT, "letters", 1.0, flipped=False)

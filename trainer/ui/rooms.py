@@ -23,7 +23,7 @@ from trainer.ui.garbage import GarbageDuty
 from trainer.ui.keeper import Keeper
 from trainer.ui.labels import text_label
 from trainer.ui.lesson.own_plans import OwnPlans
-from trainer.ui.look import Look
+from trainer.ui.look import FIRST_LOOK, Look
 from trainer.ui.places import Places
 from trainer.ui.tasks import TaskControl, TaskRunner
 from trainer.ui.turns import Turns
@@ -133,6 +133,7 @@ class Rooms(QObject):
         self.map: MapPlace | None = None
         self.orders: OrdersPlace | None = None
         self.games: GamesPlace | None = None
+        self._games_visited = False
         self.lesson: LessonPlace | None = None
         self.base: BaseDesk | None = None
         self._models: ModelGames | None = None
@@ -159,8 +160,8 @@ class Rooms(QObject):
         self._one_moment.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self._when_there: Callable[[], None] | None = None
         self._coming: set[int] = set()
-        #: Builds Move orders step by step, when the window is at rest or it is gone to.
-        self._orders_steps = self._build_orders()
+        #: Build these places step by step, when the window is at rest or they are gone to.
+        self._steps = {_ORDERS: self._build_orders(), _GAMES: self._build_games()}
         self._building = Turns(self)
 
     # -- going there -------------------------------------------------------------------------
@@ -182,8 +183,8 @@ class Rooms(QObject):
 
     def _come(self, number: int) -> None:
         self._coming.remove(number)
-        if number == _ORDERS:
-            self._building.run(self._orders_steps, lambda: self._arrive(number))
+        if number in self._steps:
+            self._building.run(self._steps[number], lambda: self._arrive(number))
         else:
             self._arrive(number)
 
@@ -228,7 +229,7 @@ class Rooms(QObject):
         if self.orders is None:
             if (waiting := self._not_yet(_ORDERS)) is not None:
                 return waiting
-            for _ in self._orders_steps:
+            for _ in self._steps[_ORDERS]:
                 pass
             assert self.orders is not None
         course = self._fresh()
@@ -240,7 +241,7 @@ class Rooms(QObject):
     def _build_orders(self) -> Iterator[None]:
         from trainer.ui.orders.list_side import ListSide
         from trainer.ui.orders.page import DetailPage
-        from trainer.ui.orders.place import FIRST_LOOK, OrdersPlace
+        from trainer.ui.orders.place import OrdersPlace
 
         side = ListSide(FIRST_LOOK)
         yield
@@ -259,7 +260,17 @@ class Rooms(QObject):
         if self.games is None:
             if (waiting := self._not_yet(_GAMES)) is not None:
                 return waiting
-            self.games = self._build_games()
+            for _ in self._steps[_GAMES]:
+                pass
+            assert self.games is not None
+        if not self._games_visited:
+            self._games_visited = True
+            adviser = self._means.engine.adviser
+            self._means.runner.start(
+                lambda _control: adviser.get_ready(),
+                done=lambda _nothing: None,
+                failed=self.complained.emit,
+            )
         course = self._fresh()
         if course is not None and course is not self._games_of:
             self._games_of = course
@@ -267,24 +278,28 @@ class Rooms(QObject):
         self._means.places.tell_at(_GAMES, "")
         return self.games
 
-    def _build_games(self) -> GamesPlace:
+    def _build_games(self) -> Iterator[None]:
+        from trainer.ui.games.figures import FiguresPanel
+        from trainer.ui.games.list_panel import ListPanel
         from trainer.ui.games.place import GamesPlace
 
-        means = self._means
+        list_panel = ListPanel(FIRST_LOOK)
+        yield
+        figures = FiguresPanel(FIRST_LOOK, editable=True)
+        yield
         games = GamesPlace(
-            means.runner, self._own_games(), editable=True, furnish=self._furnish_page
+            self._means.runner,
+            self._own_games(),
+            editable=True,
+            furnish=self._furnish_page,
+            list_panel=list_panel,
+            figures=figures,
         )
         games.drill_wanted.connect(self.drill_wanted)
         games.position_chosen.connect(self.position_chosen)
         games.answer_wanted.connect(self.answer_wanted)
         games.settings_changed.connect(self.settings_changed)
-        adviser = means.engine.adviser
-        means.runner.start(
-            lambda _control: adviser.get_ready(),
-            done=lambda _nothing: None,
-            failed=self.complained.emit,
-        )
-        return games
+        self.games = games
 
     def _furnish_page(self, page: GamePage) -> Iterator[None]:
         """What the base and the engine say stands on the page of a game."""
@@ -323,8 +338,9 @@ class Rooms(QObject):
 
     def _later_steps(self) -> Iterator[None]:
         # Not `yield from`, which would end the steps with these when these are given up.
-        for _ in self._orders_steps:
-            yield
+        for steps in self._steps.values():
+            for _ in steps:
+                yield
         from trainer.ui.board.pieces import shared_pieces
 
         yield from shared_pieces().read(self._asked.look().theme.piece_paper)

@@ -15,9 +15,8 @@ from PySide6.QtWidgets import QWidget
 from trainer.errors import StemlineError
 from trainer.storage.log import BugLog
 from trainer.storage.settings import Settings
-from trainer.ui.look import Look
+from trainer.ui.look import FIRST_LOOK, Look
 from trainer.ui.tasks import TaskControl, TaskRunner
-from trainer.ui.theme import LIGHT
 
 if TYPE_CHECKING:
     import chess
@@ -53,7 +52,7 @@ class BaseDesk(QObject):
         self._build: TaskControl | None = None
         self._stopped: set[TaskControl] = set()
         self.settings = Settings()
-        self.look = Look(LIGHT, "letters", 1.0, flipped=False)
+        self.look = FIRST_LOOK
         self.path: Path | None = None
         self._base: ReferenceBase | None = None
         #: Bases that are not wanted any more and still open.

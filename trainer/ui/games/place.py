@@ -17,10 +17,9 @@ from trainer.ui.games.own import OwnGames, sources_of
 from trainer.ui.games.page import GamePage
 from trainer.ui.games.sections import SECTION_NAMES, Section
 from trainer.ui.games.shelf import Reading
-from trainer.ui.look import Look
+from trainer.ui.look import FIRST_LOOK, Look
 from trainer.ui.orders.word_row import WordRow
 from trainer.ui.tasks import TaskRunner
-from trainer.ui.theme import LIGHT
 from trainer.ui.turns import Turns
 
 if TYPE_CHECKING:
@@ -58,10 +57,13 @@ class GamesPlace(QWidget):
         *,
         editable: bool = False,
         furnish: Callable[[GamePage], Iterator[None]] = lambda _page: iter(()),
+        list_panel: ListPanel | None = None,
+        figures: FiguresPanel | None = None,
         parent: QWidget | None = None,
     ) -> None:
+        """`list_panel` and `figures` (of the same `editable`) may have been made before."""
         super().__init__(parent)
-        settings, look = Settings(), Look(LIGHT, "letters", 1.0, flipped=False)
+        settings, look = Settings(), FIRST_LOOK
         self._settings, self._look = settings, look
         self._runner = runner
         self._course: Course | None = None
@@ -71,8 +73,8 @@ class GamesPlace(QWidget):
         self.words = WordRow(SECTION_NAMES)
         #: The same choice as `words`, where there is no room for them.
         self.word_box = QComboBox()
-        self.list = ListPanel(look)
-        self.figures = FiguresPanel(look, editable=editable)
+        self.list = list_panel or ListPanel(look)
+        self.figures = figures or FiguresPanel(look, editable=editable)
         self._editable = editable
         self._furnish = furnish
         self._page: GamePage | None = None

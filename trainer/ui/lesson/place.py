@@ -39,10 +39,9 @@ from trainer.ui.lesson.handouts import Handouts
 from trainer.ui.lesson.moments_desk import MomentsDesk
 from trainer.ui.lesson.moments_panel import MomentsPanel
 from trainer.ui.lesson.structure_page import StructurePage
-from trainer.ui.look import Look
+from trainer.ui.look import FIRST_LOOK, Look
 from trainer.ui.orders.word_row import WordRow
 from trainer.ui.tasks import TaskControl, TaskRunner
-from trainer.ui.theme import LIGHT
 
 if TYPE_CHECKING:
     from trainer.lesson.break_drill import BreakQuestion
@@ -109,7 +108,7 @@ class LessonPlace(QWidget):
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
-        settings, look = Settings(), Look(LIGHT, "letters", 1.0, flipped=False)
+        settings, look = Settings(), FIRST_LOOK
         self._settings, self._look = settings, look
         self._runner = runner
         self._notes = notes

@@ -12,7 +12,7 @@ from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from trainer.ui.labels import text_label
-from trainer.ui.look import Look
+from trainer.ui.look import FIRST_LOOK, Look
 from trainer.ui.map.bar import MapBar
 from trainer.ui.map.canvas import MapCanvas
 from trainer.ui.map.drawing import MOST_AT_FIRST, Drawn, Order, draw
@@ -22,7 +22,6 @@ from trainer.ui.map.saver import MapSaver
 from trainer.ui.map.side import SidePanel
 from trainer.ui.map.walk import Walker
 from trainer.ui.map.words import position_words
-from trainer.ui.theme import LIGHT
 
 if TYPE_CHECKING:
     from trainer.memory.course import Course
@@ -54,7 +53,7 @@ class MapPlace(QWidget):
         super().__init__(parent)
         self._start, self._clock = start, clock
         self._course: Course | None = None
-        self._look = Look(LIGHT, "letters", 1.0, flipped=False)
+        self._look = FIRST_LOOK
         self._scene: Scene | None = None
         self._book: OpeningBook | None = None
         self._walker: Walker | None = None

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QVBoxLayout, QWidget
 
 from trainer.storage.settings import Settings
 from trainer.ui.letting_go import LettingGo
-from trainer.ui.look import Look
+from trainer.ui.look import FIRST_LOOK, Look
 from trainer.ui.orders.doors_part import DoorsPart
 from trainer.ui.orders.edit_part import EditPart
 from trainer.ui.orders.entry_list import EDIT_KEYS
@@ -25,7 +25,6 @@ from trainer.ui.orders.seeker import Seeker
 from trainer.ui.orders.word_row import WordRow
 from trainer.ui.orders.words import OrderWords
 from trainer.ui.tasks import TaskRunner
-from trainer.ui.theme import LIGHT
 
 if TYPE_CHECKING:
     from trainer.memory.course import Course
@@ -38,8 +37,6 @@ _BESIDE = 600
 _MOST_WORDS = 0.3
 _NO_MATCH = "Nothing in this list has “{}” in it."
 _LOOKING = "Still looking …"
-#: Until the window gives its own.
-FIRST_LOOK = Look(LIGHT, "letters", 1.0, flipped=False)
 
 
 class OrdersPlace(QWidget):

@@ -20,8 +20,7 @@ from trainer.repertoire.workshop.results import Added, Removed, Result
 from trainer.repertoire.workshop.text import split_paragraphs
 from trainer.storage.settings import Settings
 from trainer.ui.letting_go import LettingGo
-from trainer.ui.look import Look
-from trainer.ui.theme import LIGHT
+from trainer.ui.look import FIRST_LOOK, Look
 from trainer.ui.workshop import places
 from trainer.ui.workshop.boxes import ask_to_delete
 from trainer.ui.workshop.findings import Findings
@@ -58,7 +57,7 @@ class Author(QObject):
         self._bench: Workbench | None = None
         self._findings = Findings()
         self._letting_go = LettingGo(self)
-        self._look = Look(LIGHT, "letters", 1.0, flipped=False)
+        self._look = FIRST_LOOK
         self._flipped: bool | None = None
         #: The last text of a note that grows while it is typed.
         self._writing: Edit | None = None

@@ -25,9 +25,8 @@ from trainer.ui.board.widget import BoardWidget
 from trainer.ui.button_grid import ButtonGrid
 from trainer.ui.drill.entry import KeyForwarder
 from trainer.ui.labels import sheet, text_label
-from trainer.ui.look import Look
+from trainer.ui.look import FIRST_LOOK, Look
 from trainer.ui.orders.fitting import fitted
-from trainer.ui.theme import LIGHT
 from trainer.ui.workshop.entry import MoveLine
 from trainer.ui.workshop.lines import LineList
 from trainer.ui.workshop.note_edit import NoteEdit
@@ -80,7 +79,7 @@ class WorkshopPage(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        look = Look(LIGHT, "letters", 1.0, flipped=False)
+        look = FIRST_LOOK
         self.setAccessibleName("Workshop")
         self.back = _button("‹ Back  [Esc]", "Leave the workshop")
         self.state = text_label("", "muted")

@@ -11,10 +11,9 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QToolButton, QVBoxLayout, 
 from trainer.memory.plan import frequency
 from trainer.repertoire.workshop.findings import AuditEntry, EntryKind
 from trainer.ui.labels import text_label
-from trainer.ui.look import Look
+from trainer.ui.look import FIRST_LOOK, Look
 from trainer.ui.orders.entry_list import EntryList
 from trainer.ui.orders.rows import Row
-from trainer.ui.theme import LIGHT
 
 _KINDS = {
     None: "Everything",
@@ -35,7 +34,7 @@ class PutRightPage(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._look = Look(LIGHT, "letters", 1.0, flipped=False)
+        self._look = FIRST_LOOK
         self._entries: tuple[AuditEntry, ...] = ()
         self.setAccessibleName("To be put right")
         self.back = QToolButton()
