@@ -1,7 +1,7 @@
 """The places behind Today, each built when the player first goes there.
 
 What they need is imported by a worker when the window is at rest, or when the place is gone to;
-Move orders, which takes longest, is built then too.
+Move orders and Games, which take longest, are built then too.
 """
 
 from __future__ import annotations
