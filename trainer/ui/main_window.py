@@ -125,7 +125,7 @@ class MainWindow(QMainWindow):
         self._replan = QTimer(self)
         self._replan.setSingleShot(True)
         self._replan.setInterval(_REPLAN_AFTER_MS)
-        self._recent_menu = RecentMenu(self.open)
+        self._recent_menu = RecentMenu(self.open, self)
         self._build_menus()
         self._connect()
         self.setAcceptDrops(True)
@@ -267,9 +267,11 @@ class MainWindow(QMainWindow):
 
         board, panel = BoardWidget(), NotePanel()
         yield
-        self.drill = DrillView(board, panel)
+        self.drill = DrillView(board, panel, self)
+        self.drill.hide()
         yield
-        self.summary = SummaryView()
+        self.summary = SummaryView(self)
+        self.summary.hide()
         controller = DrillController(self.drill, self.settings)
         controller.set_settings(self.settings, self._appearance.theme(self.settings))
         self.summary.back.connect(self.show_today)
@@ -286,7 +288,9 @@ class MainWindow(QMainWindow):
         from trainer.ui.workshop.desk import Desk
         from trainer.ui.workshop.page import WorkshopPage
 
-        page = WorkshopPage()
+        # Of the window from the first, so that it goes with it though it was never shown.
+        page = WorkshopPage(self)
+        page.hide()
         yield
         page.lay_out()
         yield

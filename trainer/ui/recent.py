@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from PySide6.QtWidgets import QMenu
+from PySide6.QtWidgets import QMenu, QWidget
 
 from trainer.storage.settings import Settings
 
@@ -13,8 +13,8 @@ from trainer.storage.settings import Settings
 class RecentMenu(QMenu):
     """Lists files by their names and opens the one that is chosen."""
 
-    def __init__(self, choose: Callable[[Path], None]) -> None:
-        super().__init__("Open &recent")
+    def __init__(self, choose: Callable[[Path], None], parent: QWidget) -> None:
+        super().__init__("Open &recent", parent)
         self._choose = choose
         self.setToolTipsVisible(True)
 

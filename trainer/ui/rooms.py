@@ -158,6 +158,8 @@ class Rooms(QObject):
         #: Shown in the place of such a place, and what is to be done once it is there.
         self._one_moment = text_label(_ONE_MOMENT, "muted")
         self._one_moment.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._one_moment.setParent(means.places)
+        self._one_moment.hide()
         self._when_there: Callable[[], None] | None = None
         self._coming: set[int] = set()
         #: Build these places step by step, when the window is at rest or they are gone to.
