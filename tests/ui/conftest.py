@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import random
+import time
 from collections.abc import Callable, Iterator
 from importlib import import_module
 from pathlib import Path
@@ -19,6 +20,7 @@ from trainer.storage.settings import Settings, save_settings
 from trainer.ui import rooms
 from trainer.ui.app import build_window
 from trainer.ui.main_window import MainWindow
+from trainer.ui.turns import Turns
 
 #: Three decisions on one line, an accepted alternative at the second, a promotion in a section
 #: of its own.
@@ -30,7 +32,10 @@ SMALL = """[Event "The quiet system"]
 2... Nf6 3. g3 {The bishop goes to g2.} *
 """
 
+LONG_WAIT = 20_000
+
 MakeWindow = Callable[..., MainWindow]
+NewWindow = Callable[..., MainWindow]
 
 
 @pytest.fixture(autouse=True)
@@ -59,24 +64,55 @@ def small(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def make_window(qtbot: QtBot, qapp: QApplication) -> Iterator[MakeWindow]:
-    """Opens the real window on a file and waits until Today stands on the screen."""
+def new_window(qtbot: QtBot, qapp: QApplication) -> Iterator[NewWindow]:
+    """Makes windows as the program does at its start, with nothing opened."""
     windows: list[MainWindow] = []
     qapp.setStyle("Fusion")
+    save_plain_settings()
+    locations = find_locations()
 
-    def make(path: Path, *, rng: random.Random | None = None, **changes: object) -> MainWindow:
-        locations = find_locations()
-        defaults = {"pace_seconds": 0.0, "reduced_motion": True, "strangers": False}
-        save_settings(locations.settings_file, Settings(**{**defaults, **changes}))
+    def make(rng: random.Random | None = None) -> MainWindow:
         window = build_window(qapp, locations, BugLog(locations.log_file), rng=rng)
         windows.append(window)
         qtbot.addWidget(window)
         window.show()
-        with qtbot.waitSignal(window.ready, timeout=20_000):
-            window.open(path)
         return window
 
     yield make
     for window in windows:
         window.close()
     qapp.setStyleSheet("")
+    assert not locations.log_file.exists(), locations.log_file.read_text()
+
+
+@pytest.fixture
+def make_window(qtbot: QtBot, new_window: NewWindow) -> MakeWindow:
+    """Opens the real window on a file and waits until Today stands on the screen."""
+
+    def make(path: Path, *, rng: random.Random | None = None, **changes: object) -> MainWindow:
+        save_plain_settings(**changes)
+        return open_file(qtbot, new_window(rng), path)
+
+    return make
+
+
+def save_plain_settings(**changes: object) -> None:
+    """Nothing moves or comes of itself but what is changed."""
+    plain = {"pace_seconds": 0.0, "reduced_motion": True, "strangers": False}
+    save_settings(find_locations().settings_file, Settings(**{**plain, **changes}))
+
+
+def open_file(qtbot: QtBot, window: MainWindow, path: Path) -> MainWindow:
+    """The window with that file open."""
+    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
+        window.open(path)
+    return window
+
+
+def stop_in_first_turn(turns: Turns) -> None:
+    """Let the window work until something is done in turns, and not a step further."""
+    end = time.monotonic() + LONG_WAIT / 1000
+    while not turns.active:
+        assert time.monotonic() < end
+        QApplication.processEvents()
+        time.sleep(0.0005)

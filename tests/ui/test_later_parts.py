@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import importlib
 import sys
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication, QLabel
+from PySide6.QtWidgets import QLabel
 from pytestqt.qtbot import QtBot
 
-from tests.ui.conftest import MakeWindow
+from tests.ui.conftest import MakeWindow, stop_in_first_turn
 from trainer.ui import rooms
 from trainer.ui.games.place import GamesPlace
-from trainer.ui.main_window import MainWindow
 from trainer.ui.orders.place import OrdersPlace
 
 _PART = "a_part_for_later"
@@ -136,20 +134,11 @@ def test_games_stand_ready_once_the_window_is_at_rest(
     assert len(window.findChildren(GamesPlace)) == 1
 
 
-def begin_building(window: MainWindow) -> None:
-    """Stop in the turn in which the window at rest begins to build."""
-    end = time.monotonic() + 20
-    while not window.rooms._building.active:
-        assert time.monotonic() < end
-        QApplication.processEvents()
-        time.sleep(0.0005)
-
-
 def test_move_orders_are_built_once_where_they_are_gone_to_meanwhile(
     qtbot: QtBot, make_window: MakeWindow, small: Path
 ) -> None:
     window = make_window(small)
-    begin_building(window)
+    stop_in_first_turn(window.rooms._building)
     window.places.go(2)
     gone_to = window.rooms.orders
     assert window.places.current() is gone_to
@@ -162,7 +151,7 @@ def test_move_orders_are_there_where_building_them_was_given_up(
     qtbot: QtBot, make_window: MakeWindow, small: Path
 ) -> None:
     window = make_window(small)
-    begin_building(window)
+    stop_in_first_turn(window.rooms._building)
     window.rooms._building._step()
     window.rooms._building.cancel()
     window.places.go(2)

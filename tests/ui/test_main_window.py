@@ -6,7 +6,7 @@ import random
 import resource
 import sqlite3
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import chess
@@ -17,21 +17,18 @@ from PySide6.QtWidgets import QApplication, QLabel, QScrollArea, QToolButton, QW
 from pytestqt.qtbot import QtBot
 
 from tests.ui.boxes import BoxPresser, interpreted_texts
+from tests.ui.conftest import LONG_WAIT, NewWindow, open_file, save_plain_settings
 from trainer.errors import ProgressLockedError
 from trainer.resources import repertoire_path
 from trainer.storage.locations import find_locations
-from trainer.storage.log import BugLog
 from trainer.storage.progress import ProgressStore
-from trainer.storage.settings import Settings, load_settings, save_settings, utc_now
-from trainer.ui.app import build_window, first_file
+from trainer.storage.settings import load_settings, utc_now
+from trainer.ui.app import first_file
 from trainer.ui.drill.controller import Stage
 from trainer.ui.main_window import DEMO, MainWindow
 from trainer.ui.theme import DARK, LIGHT
 
 WHITE = '[Event "{name}"]\n[RepertoireSide "White"]\n\n'
-LONG_WAIT = 20_000
-
-NewWindow = Callable[..., MainWindow]
 
 
 @pytest.fixture
@@ -44,40 +41,16 @@ def boxes(qapp: QApplication) -> Iterator[BoxPresser]:
 
 
 @pytest.fixture
-def new_window(qtbot: QtBot, qapp: QApplication, boxes: BoxPresser) -> Iterator[NewWindow]:
-    """A window as the program makes one at its start, with the settings that lie on the disk."""
-    windows: list[MainWindow] = []
-    qapp.setStyle("Fusion")
-    locations = find_locations()
-    save_settings(
-        locations.settings_file,
-        Settings(pace_seconds=0.0, reduced_motion=True, strangers=False, appearance="light"),
-    )
-
-    def make() -> MainWindow:
-        window = build_window(qapp, locations, BugLog(locations.log_file), rng=random.Random(1))
-        windows.append(window)
-        qtbot.addWidget(window)
-        window.show()
-        return window
-
-    yield make
-    for window in windows:
-        window.close()
-    qapp.setStyleSheet("")
-    assert not locations.log_file.exists(), locations.log_file.read_text()
+def new_window(boxes: BoxPresser, new_window: NewWindow) -> NewWindow:
+    """In these tests no box comes that was not expected."""
+    save_plain_settings(appearance="light")
+    return new_window
 
 
 def write(path: Path, moves: str, *, head: str | None = None) -> Path:
     text = WHITE.format(name=path.stem) if head is None else head
     path.write_text(f"{text}{moves}\n", encoding="utf-8")
     return path
-
-
-def open_file(qtbot: QtBot, window: MainWindow, path: Path) -> MainWindow:
-    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
-        window.open(path)
-    return window
 
 
 def open_in_vain(qtbot: QtBot, window: MainWindow, path: Path) -> str:

@@ -5,50 +5,18 @@ The player may open something else, start or close at any moment in between.
 
 from __future__ import annotations
 
-import random
 import sqlite3
-import time
-from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
-from tests.ui.conftest import SMALL
+from tests.ui.conftest import LONG_WAIT, SMALL, NewWindow, open_file, stop_in_first_turn
 from trainer.storage.locations import find_locations
-from trainer.storage.log import BugLog
-from trainer.storage.settings import Settings, load_settings, save_settings
-from trainer.ui.app import build_window
+from trainer.storage.settings import load_settings
 from trainer.ui.drill.controller import Stage
 from trainer.ui.main_window import MainWindow
-
-LONG_WAIT = 20_000
-NewWindow = Callable[[], MainWindow]
-
-
-@pytest.fixture
-def new_window(qtbot: QtBot, qapp: QApplication) -> Iterator[NewWindow]:
-    """A window as at the start of the program, with nothing opened."""
-    windows: list[MainWindow] = []
-    qapp.setStyle("Fusion")
-    locations = find_locations()
-    plain = Settings(pace_seconds=0.0, reduced_motion=True, strangers=False)
-    save_settings(locations.settings_file, plain)
-
-    def make() -> MainWindow:
-        window = build_window(qapp, locations, BugLog(locations.log_file), rng=random.Random(1))
-        windows.append(window)
-        qtbot.addWidget(window)
-        window.show()
-        return window
-
-    yield make
-    for window in windows:
-        window.close()
-    qapp.setStyleSheet("")
-    assert not locations.log_file.exists(), locations.log_file.read_text()
 
 
 @pytest.fixture
@@ -71,11 +39,7 @@ def sessions() -> list[tuple[bool, str | None]]:
 def begin_entering(window: MainWindow) -> None:
     """Start a drill and stop in the turn in which the board comes on the screen."""
     window.start_drill()
-    end = time.monotonic() + LONG_WAIT / 1000
-    while not window._entering.active:
-        assert time.monotonic() < end
-        QApplication.processEvents()
-        time.sleep(0.0005)
+    stop_in_first_turn(window._entering)
 
 
 def answer_once(qtbot: QtBot, window: MainWindow) -> None:
@@ -95,8 +59,7 @@ def test_another_file_is_opened_while_the_window_is_still_being_built(
     for _ in range(steps):
         window._loader._building._step()
     built = {name: vars(window).get(name) for name in ("drill", "summary", "controller", "desk")}
-    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
-        window.open(other)
+    open_file(qtbot, window, other)
     assert window.course is not None
     assert window.course.path == other
     # Nothing is built a second time.
@@ -124,9 +87,7 @@ def test_the_window_is_closed_while_it_is_still_being_built(
 def test_the_window_is_closed_while_a_drill_comes_on_the_screen(
     qtbot: QtBot, new_window: NewWindow, small: Path
 ) -> None:
-    window = new_window()
-    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
-        window.open(small)
+    window = open_file(qtbot, new_window(), small)
     begin_entering(window)
     window.close()
     qtbot.wait(100)
@@ -137,13 +98,10 @@ def test_the_window_is_closed_while_a_drill_comes_on_the_screen(
 def test_another_file_is_opened_while_a_drill_comes_on_the_screen(
     qtbot: QtBot, new_window: NewWindow, small: Path, other: Path
 ) -> None:
-    window = new_window()
-    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
-        window.open(small)
+    window = open_file(qtbot, new_window(), small)
     begin_entering(window)
     window._entering._step()
-    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
-        window.open(other)
+    open_file(qtbot, window, other)
     assert window.today.isVisible()
     answer_once(qtbot, window)
     # The board is painted again.
@@ -154,9 +112,7 @@ def test_another_file_is_opened_while_a_drill_comes_on_the_screen(
 def test_settings_changed_just_before_closing_are_there_at_the_next_start(
     qtbot: QtBot, new_window: NewWindow, small: Path
 ) -> None:
-    window = new_window()
-    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
-        window.open(small)
+    window = open_file(qtbot, new_window(), small)
     for minutes in range(1, 40):
         window._change(minutes=minutes, coach=f"Coach {minutes}")
     window.close()
@@ -169,9 +125,7 @@ def test_settings_changed_just_before_closing_are_there_at_the_next_start(
 def test_settings_are_on_the_disk_without_closing(
     qtbot: QtBot, new_window: NewWindow, small: Path
 ) -> None:
-    window = new_window()
-    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
-        window.open(small)
+    window = open_file(qtbot, new_window(), small)
     window._change(coach="Ash, Bo")
     qtbot.waitUntil(lambda: load_settings(find_locations().settings_file)[0].coach == "Ash, Bo")
 
@@ -179,9 +133,7 @@ def test_settings_are_on_the_disk_without_closing(
 def test_the_end_of_a_drill_is_noted_where_the_window_is_closed_in_it(
     qtbot: QtBot, new_window: NewWindow, small: Path
 ) -> None:
-    window = new_window()
-    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
-        window.open(small)
+    window = open_file(qtbot, new_window(), small)
     answer_once(qtbot, window)
     window.close()
     ((ended, summary),) = sessions()
@@ -194,9 +146,7 @@ def test_the_end_of_each_drill_is_noted_with_its_own_summary(
     qtbot: QtBot, new_window: NewWindow, small: Path
 ) -> None:
     """The next drill may have begun before the end of the last one was written."""
-    window = new_window()
-    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
-        window.open(small)
+    window = open_file(qtbot, new_window(), small)
     answer_once(qtbot, window)
     window.controller.leave()
     window.start_drill()

@@ -65,16 +65,6 @@ class Moves:
     rivals: Bitboards
     castling: Bools
 
-    def __getitem__(self, rows: Rows) -> Moves:
-        return Moves(
-            self.piece[rows],
-            self.origin[rows],
-            self.target[rows],
-            self.promotion[rows],
-            self.rivals[rows],
-            self.castling[rows],
-        )
-
     def objects(self) -> list[chess.Move]:
         """The moves as shared objects."""
         found: list[chess.Move] = _MOVES[self.origin, self.target].tolist()

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import chess
-from PySide6.QtCore import QCoreApplication, QObject, QRect, Qt
+from PySide6.QtCore import QRect, Qt
 from PySide6.QtGui import QPainter, QPixmap, QRegion
 
 from trainer.diagram import BoardStyle
 from trainer.ui.board.geometry import BoardGeometry
 from trainer.ui.board.painter import BoardPainter, Scene
+from trainer.ui.lasting import lasting
 from trainer.ui.theme import Theme
 
 
@@ -23,7 +24,7 @@ def diagram_pixmap(
     pixmap.fill(Qt.GlobalColor.transparent)
     geometry = BoardGeometry.fit(side, side, ratio, flipped=flipped, coordinates=False)
     painter = QPainter(pixmap)
-    _painter().paint(
+    lasting(BoardPainter).paint(
         painter,
         QRegion(QRect(0, 0, side, side)),
         geometry,
@@ -35,17 +36,3 @@ def diagram_pixmap(
     painter.end()
     pixmap.setDevicePixelRatio(ratio)
     return pixmap
-
-
-class _SmallBoards(QObject):
-    """Keeps the drawn pieces for all small boards, as long as the application lives."""
-
-    def __init__(self, application: QCoreApplication) -> None:
-        super().__init__(application)
-        self.painter = BoardPainter()
-
-
-def _painter() -> BoardPainter:
-    application = QCoreApplication.instance()
-    assert application is not None
-    return (application.findChild(_SmallBoards) or _SmallBoards(application)).painter

@@ -26,7 +26,7 @@ from trainer.ui.lesson.own_plans import OwnPlans
 from trainer.ui.look import FIRST_LOOK, Look
 from trainer.ui.places import Places
 from trainer.ui.tasks import TaskControl, TaskRunner
-from trainer.ui.turns import Turns
+from trainer.ui.turns import Turns, all_at_once
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -231,8 +231,7 @@ class Rooms(QObject):
         if self.orders is None:
             if (waiting := self._not_yet(_ORDERS)) is not None:
                 return waiting
-            for _ in self._steps[_ORDERS]:
-                pass
+            all_at_once(self._steps[_ORDERS])
             assert self.orders is not None
         course = self._fresh()
         if course is not None and course is not self.orders_of:
@@ -262,8 +261,7 @@ class Rooms(QObject):
         if self.games is None:
             if (waiting := self._not_yet(_GAMES)) is not None:
                 return waiting
-            for _ in self._steps[_GAMES]:
-                pass
+            all_at_once(self._steps[_GAMES])
             assert self.games is not None
         if not self._games_visited:
             self._games_visited = True

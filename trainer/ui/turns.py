@@ -14,6 +14,12 @@ from PySide6.QtCore import QObject, QTimer
 _BETWEEN_MS = 2
 
 
+def all_at_once(pieces: Iterator[None]) -> None:
+    """Take all steps that are left, where there is no time for turns."""
+    for _ in pieces:
+        pass
+
+
 class Turns(QObject):
     """Takes one step of an iterator in each turn of the event loop."""
 

@@ -90,12 +90,7 @@ class BoardPainter:
     ) -> Iterator[None]:
         """Draw what `paint` puts in place, one drawing a step, where that was not done yet."""
         self._ground.pixmap(geometry, style, theme, coordinates=coordinates)
-        for kind in chess.PIECE_TYPES:
-            for colour in chess.COLORS:
-                piece = chess.Piece(kind, colour)
-                if not self._pieces.holds(piece, geometry.square, theme.piece_paper):
-                    yield
-                    self._pieces.pixmap(piece, geometry.square, theme.piece_paper)
+        yield from self._pieces.draw(geometry.square, theme.piece_paper)
 
     def _paint_pieces(
         self,

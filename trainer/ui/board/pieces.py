@@ -5,14 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import chess
-from PySide6.QtCore import QByteArray, QCoreApplication, QObject, QRectF, Qt
+from PySide6.QtCore import QByteArray, QRectF, Qt
 from PySide6.QtGui import QPainter, QPixmap
 from PySide6.QtSvg import QSvgRenderer
 
 from trainer.diagram import PIECE_PAPER, piece_file
 from trainer.resources import resource_path
+from trainer.ui.lasting import lasting
 
 _SIZES_KEPT = 8
+_ALL_PIECES = tuple(
+    chess.Piece(kind, colour) for kind in chess.PIECE_TYPES for colour in chess.COLORS
+)
 
 
 class PiecePixmaps:
@@ -48,10 +52,16 @@ class PiecePixmaps:
 
     def read(self, paper: str) -> Iterator[None]:
         """Read all drawings, one a step, so that `pixmap` takes half as long the first time."""
-        for kind in chess.PIECE_TYPES:
-            for colour in chess.COLORS:
-                self._renderer(chess.Piece(kind, colour), paper)
+        for piece in _ALL_PIECES:
+            self._renderer(piece, paper)
+            yield
+
+    def draw(self, size: int, paper: str) -> Iterator[None]:
+        """Draw the pieces of a size that are not there yet, one a step."""
+        for piece in _ALL_PIECES:
+            if not self.holds(piece, size, paper):
                 yield
+                self.pixmap(piece, size, paper)
 
     def _renderer(self, piece: chess.Piece, paper: str) -> QSvgRenderer:
         renderer = self._renderers.get((piece, paper))
@@ -72,16 +82,6 @@ class PiecePixmaps:
         return pixmap
 
 
-class _Shared(QObject):
-    """Keeps the drawn pieces as long as the application lives; no pixmap may outlast it."""
-
-    def __init__(self, application: QCoreApplication) -> None:
-        super().__init__(application)
-        self.pieces = PiecePixmaps()
-
-
 def shared_pieces() -> PiecePixmaps:
     """The pieces of all boards: to draw a set takes as long as to paint several boards."""
-    application = QCoreApplication.instance()
-    assert application is not None
-    return (application.findChild(_Shared) or _Shared(application)).pieces
+    return lasting(PiecePixmaps)

@@ -20,7 +20,7 @@ from trainer.ui.games.shelf import Reading
 from trainer.ui.look import FIRST_LOOK, Look
 from trainer.ui.orders.word_row import WordRow
 from trainer.ui.tasks import TaskRunner
-from trainer.ui.turns import Turns
+from trainer.ui.turns import Turns, all_at_once
 
 if TYPE_CHECKING:
     from trainer.memory.course import Course
@@ -127,8 +127,7 @@ class GamesPlace(QWidget):
     @property
     def page(self) -> GamePage:
         """The page of one game, made at once where it is not there yet."""
-        for _ in self._making:
-            pass
+        all_at_once(self._making)
         assert self._page is not None
         return self._page
 
