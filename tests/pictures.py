@@ -215,13 +215,13 @@ def picture_drill(window: MainWindow, appearance: str) -> None:
     wait(lambda: controller.stage.name == "ASKING")
     while not (controller._prompt.kind is PromptKind.DECISION and long_note(controller)):
         answer_and_go_on(window)
-    window.drill.board.move_made.emit(controller._prompt.node.edges[0].move)
+    play(window, controller._prompt.node.edges[0].move)
     save(window, f"drill-{appearance}")
     window.drill.proceed.emit()
     wait(lambda: controller.stage.name == "ASKING")
     prompt = controller._prompt
     wrong = other_move(prompt.board, prompt.node.edges[0].move, random.Random(2))
-    window.drill.board.move_made.emit(wrong)
+    play(window, wrong)
     save(window, f"missed-{appearance}")
     controller.leave()
 
@@ -231,9 +231,15 @@ def long_note(controller: object) -> bool:
     return len(" ".join(comments)) > 120
 
 
+def play(window: MainWindow, move: chess.Move) -> None:
+    """Answer on the board; the answer is on the disk afterwards."""
+    window.drill.board.move_made.emit(move)
+    wait(lambda: window.controller.stage.name != "KEEPING")
+
+
 def answer_and_go_on(window: MainWindow) -> None:
     controller = window.controller
-    window.drill.board.move_made.emit(controller._prompt.node.edges[0].move)
+    play(window, controller._prompt.node.edges[0].move)
     window.drill.proceed.emit()
     wait(lambda: controller.stage.name == "ASKING")
 

@@ -193,6 +193,8 @@ def _answer(app: Any, window: Any, meter: StallMeter) -> tuple[list[float], floa
             move = controller._prompt.node.edges[0].move
             begun = time.perf_counter()
             window.drill.board.move_made.emit(move)
+            while controller.stage.name == "KEEPING":
+                app.processEvents()
             times.append((time.perf_counter() - begun) * 1000)
             window.drill.proceed.emit()
             wait_until(app, lambda: controller.stage.name == "ASKING" or not controller.running)

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from tests.ui.conftest import MakeWindow
+from tests.ui.drilling import answer_typed, press, wait_until_kept
 from trainer.memory.drill import PromptKind
 from trainer.position import position_key
 from trainer.storage.answers import Answer, AnswerKind, Grade
@@ -28,27 +29,19 @@ def centre(board: BoardWidget, square: str) -> QPoint:
     return QPoint(round(x / geometry.ratio), round(y / geometry.ratio))
 
 
-def click_move(qtbot: QtBot, board: BoardWidget, start: str, end: str) -> None:
+def click_move(qtbot: QtBot, window: MainWindow, start: str, end: str) -> None:
+    board = window.drill.board
     for square in (start, end):
         qtbot.mouseClick(board, Qt.MouseButton.LeftButton, pos=centre(board, square))
+    wait_until_kept(qtbot, window)
 
 
-def drag_move(qtbot: QtBot, board: BoardWidget, start: str, end: str) -> None:
+def drag_move(qtbot: QtBot, window: MainWindow, start: str, end: str) -> None:
+    board = window.drill.board
     qtbot.mousePress(board, Qt.MouseButton.LeftButton, pos=centre(board, start))
     qtbot.mouseMove(board, pos=centre(board, end))
     qtbot.mouseRelease(board, Qt.MouseButton.LeftButton, pos=centre(board, end))
-
-
-def type_move(qtbot: QtBot, window: MainWindow, text: str) -> None:
-    qtbot.keyClicks(window.drill.entry, text)
-    qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
-
-
-def press(qtbot: QtBot, window: MainWindow, key: Qt.Key | str) -> None:
-    if isinstance(key, str):
-        qtbot.keyClicks(window.drill.entry, key)
-    else:
-        qtbot.keyClick(window.drill.entry, key)
+    wait_until_kept(qtbot, window)
 
 
 def start(qtbot: QtBot, window: MainWindow) -> None:
@@ -78,18 +71,17 @@ def window(qtbot: QtBot, make_window: MakeWindow, small: Path) -> MainWindow:
 
 
 def test_a_whole_drill_with_the_mouse(qtbot: QtBot, window: MainWindow) -> None:
-    board = window.drill.board
-    click_move(qtbot, board, "d2", "d3")
+    click_move(qtbot, window, "d2", "d3")
     assert window.drill.panel.verdict.text() == "Right."
     assert window.drill.panel.note.text() == "The modest start."
     qtbot.mouseClick(window.drill.continue_button, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: window.controller.stage is Stage.ASKING)
-    drag_move(qtbot, board, "g1", "f3")
+    drag_move(qtbot, window, "g1", "f3")
     assert window.drill.panel.verdict.text() == "Right."
     qtbot.mouseClick(window.drill.continue_button, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: window.controller.stage is Stage.ASKING)
     assert window.drill.order.text() == "1 d3 d5 2 Nf3 Nf6"
-    click_move(qtbot, board, "g2", "g3")
+    click_move(qtbot, window, "g2", "g3")
     qtbot.mouseClick(window.drill.continue_button, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(window.summary.isVisible)
     assert logged() == [
@@ -100,11 +92,11 @@ def test_a_whole_drill_with_the_mouse(qtbot: QtBot, window: MainWindow) -> None:
 
 
 def test_a_whole_drill_with_the_keyboard(qtbot: QtBot, window: MainWindow) -> None:
-    type_move(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     go_on(qtbot, window)
-    type_move(qtbot, window, "nf3")
+    answer_typed(qtbot, window, "nf3")
     go_on(qtbot, window)
-    type_move(qtbot, window, "g2g3")
+    answer_typed(qtbot, window, "g2g3")
     press(qtbot, window, Qt.Key.Key_Return)
     qtbot.waitUntil(window.summary.isVisible)
     qtbot.keyClick(window.summary.back_button, Qt.Key.Key_Space)
@@ -118,6 +110,7 @@ def test_arrow_keys_move_over_the_board(qtbot: QtBot, window: MainWindow) -> Non
     qtbot.keyClick(board, Qt.Key.Key_Return)
     qtbot.keyClick(board, Qt.Key.Key_Up)
     qtbot.keyClick(board, Qt.Key.Key_Return)
+    wait_until_kept(qtbot, window)
     assert window.drill.panel.verdict.text() == "Right."
 
 
@@ -129,39 +122,39 @@ def test_letters_typed_on_the_board_go_to_the_move_line(qtbot: QtBot, window: Ma
 
 
 def test_a_wrong_move_is_shown_and_must_be_played(qtbot: QtBot, window: MainWindow) -> None:
-    type_move(qtbot, window, "e4")
+    answer_typed(qtbot, window, "e4")
     assert window.drill.panel.verdict.text() == "Not this one."
     assert "the prepared move is d3" in window.drill.panel.detail.text()
-    type_move(qtbot, window, "a3")
+    answer_typed(qtbot, window, "a3")
     assert window.controller.stage is Stage.CORRECTING
-    type_move(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     assert window.controller.stage is Stage.READING
     assert logged() == [("drill", "d2d3", "missed")]
 
 
 def test_a_missed_move_comes_back_until_it_is_right(qtbot: QtBot, window: MainWindow) -> None:
-    type_move(qtbot, window, "e4")
-    type_move(qtbot, window, "d3")
+    answer_typed(qtbot, window, "e4")
+    answer_typed(qtbot, window, "d3")
     for move in ("Nf3", "g3"):
         go_on(qtbot, window)
-        type_move(qtbot, window, move)
+        answer_typed(qtbot, window, move)
     go_on(qtbot, window)
     assert window.drill.asked.text().startswith("Once more")
-    type_move(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     press(qtbot, window, Qt.Key.Key_Space)
     qtbot.waitUntil(window.summary.isVisible)
     assert logged()[-1] == ("repeat", "d2d3", "clean")
 
 
 def test_an_accepted_alternative_is_no_mistake(qtbot: QtBot, window: MainWindow) -> None:
-    type_move(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     go_on(qtbot, window)
-    type_move(qtbot, window, "g3")
+    answer_typed(qtbot, window, "g3")
     assert window.drill.panel.verdict.text() == "Prepared as well."
     assert window.drill.panel.detail.text() == (
         "g3 is prepared as well; today's main move is Nf3: play it."
     )
-    type_move(qtbot, window, "Nf3")
+    answer_typed(qtbot, window, "Nf3")
     assert window.controller.stage is Stage.READING
     assert logged() == [("drill", "d2d3", "clean")]
 
@@ -171,16 +164,16 @@ def test_hints_in_two_steps_and_the_grade(qtbot: QtBot, window: MainWindow) -> N
     assert window.drill.message.text() == "The piece on d2 moves. Once more shows where to."
     press(qtbot, window, "?")
     assert window.drill.message.text() == "From d2 to d3."
-    type_move(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     assert logged() == [("drill", "d2d3", "hinted")]
 
 
 def test_a_slip_can_be_taken_back(qtbot: QtBot, window: MainWindow) -> None:
-    click_move(qtbot, window.drill.board, "e2", "e3")
+    click_move(qtbot, window, "e2", "e3")
     assert window.controller.stage is Stage.CORRECTING
     press(qtbot, window, "u")
     assert window.controller.stage is Stage.ASKING
-    click_move(qtbot, window.drill.board, "d2", "d3")
+    click_move(qtbot, window, "d2", "d3")
     assert logged()[-1] == ("drill", "d2d3", "clean")
     assert window.drill.panel.verdict.text() == "Right."
 
@@ -189,7 +182,7 @@ def test_skip_flag_pause_turn_and_targets(qtbot: QtBot, window: MainWindow) -> N
     board = window.drill.board
     press(qtbot, window, "p")
     assert board.board.piece_map() == {}
-    type_move(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     assert logged() == []
     press(qtbot, window, Qt.Key.Key_Space)
     assert len(board.board.piece_map()) == 32
@@ -212,7 +205,7 @@ def test_a_drill_stands_still_behind_an_open_box(
 ) -> None:
     window = make_window(small, pace_seconds=0.2)
     start(qtbot, window)
-    type_move(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     assert window.controller.stage is Stage.READING
     stages: list[Stage] = []
 
@@ -235,15 +228,15 @@ def test_a_false_alarm_is_told_and_logged(qtbot: QtBot, window: MainWindow) -> N
 
 
 def test_what_is_no_move_is_told_and_kept_for_correction(qtbot: QtBot, window: MainWindow) -> None:
-    type_move(qtbot, window, "Qh5")
+    answer_typed(qtbot, window, "Qh5")
     assert window.drill.message.text() == "“Qh5” is not a legal move here."
     assert window.drill.entry.text() == "Qh5"
-    click_move(qtbot, window.drill.board, "e2", "e5")
+    click_move(qtbot, window, "e2", "e5")
     assert logged() == []
 
 
 def test_escape_ends_the_drill_and_keeps_the_answers(qtbot: QtBot, window: MainWindow) -> None:
-    type_move(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     press(qtbot, window, Qt.Key.Key_Escape)
     assert window.summary.isVisible()
     assert logged() == [("drill", "d2d3", "clean")]
@@ -255,7 +248,7 @@ def test_play_goes_on_by_itself_at_the_chosen_pace(
     window = make_window(small, pace_seconds=0.2)
     start(qtbot, window)
     with qtbot.waitSignal(window.controller.asked, timeout=10_000):
-        type_move(qtbot, window, "d3")
+        answer_typed(qtbot, window, "d3")
     assert window.drill.order.text() == "1 d3 d5"
 
 
@@ -289,7 +282,7 @@ def meet_first_stranger(qtbot: QtBot, window: MainWindow) -> None:
         assert prompt is not None
         if prompt.kind is PromptKind.STRANGER:
             return
-        type_move(qtbot, window, prompt.node.edges[0].san)
+        answer_typed(qtbot, window, prompt.node.edges[0].san)
         go_on(qtbot, window)
     raise AssertionError("no stranger came")
 
@@ -316,7 +309,7 @@ def test_a_stranger_is_noticed_by_its_key(qtbot: QtBot, window_with_strangers: M
 def test_a_move_played_against_a_stranger_is_told_apart(
     qtbot: QtBot, window_with_strangers: MainWindow
 ) -> None:
-    type_move(qtbot, window_with_strangers, "a3")
+    answer_typed(qtbot, window_with_strangers, "a3")
     assert window_with_strangers.drill.panel.verdict.text() == "A stranger, not noticed."
     assert logged()[-1] == ("stranger_unnoticed", "", None)
     press(qtbot, window_with_strangers, Qt.Key.Key_Escape)
@@ -328,7 +321,7 @@ def test_figurines_where_the_player_chose_them(
 ) -> None:
     window = make_window(small, notation="figurines")
     start(qtbot, window)
-    type_move(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     go_on(qtbot, window)
     window.drill.entry.insert("♘f3")
     press(qtbot, window, Qt.Key.Key_Return)
@@ -345,7 +338,7 @@ def test_black_stands_at_the_bottom_of_a_repertoire_for_black(
     window = make_window(path)
     start(qtbot, window)
     assert window.drill.board.geometry_now().flipped
-    type_move(qtbot, window, "c5")
+    answer_typed(qtbot, window, "c5")
     assert window.drill.panel.verdict.text() == "Right."
 
 
@@ -361,10 +354,11 @@ def test_promotion_by_typing_and_by_key(
     start(qtbot, window)
     assert window.drill.order.text() == "Push: the position it begins with"
     board = window.drill.board
-    click_move(qtbot, board, "a7", "a8")
+    click_move(qtbot, window, "a7", "a8")
     assert board.choosing_promotion
     board.setFocus()
     qtbot.keyClicks(board, "r")
+    wait_until_kept(qtbot, window)
     assert window.drill.panel.verdict.text() == "Right."
 
 
@@ -376,13 +370,13 @@ def test_moves_are_taken_back_and_another_reply_follows(
     path.write_text(f"{head}1. e4 e5 (1... c5 2. c3) 2. Nf3 *\n")
     window = make_window(path)
     start(qtbot, window)
-    type_move(qtbot, window, "e4")
+    answer_typed(qtbot, window, "e4")
     go_on(qtbot, window)
     first, order = window.drill.asked.text(), window.drill.order.text()
     assert first == "New to you: what would you play?"
     replies = {"e5": "Nf3", "c5": "c3"}
     before = order.split()[-1]
-    type_move(qtbot, window, replies.pop(before))
+    answer_typed(qtbot, window, replies.pop(before))
     ((now, answer),) = replies.items()
     with qtbot.waitSignal(window.controller.asked, timeout=10_000):
         press(qtbot, window, Qt.Key.Key_Space)
@@ -393,5 +387,5 @@ def test_moves_are_taken_back_and_another_reply_follows(
     assert window.drill.order.text() == f"1 e4 {now}"
     asked = window.drill.asked.text()
     assert asked == f"New to you, now 1…{now} instead of 1…{before}: what would you play?"
-    type_move(qtbot, window, answer)
+    answer_typed(qtbot, window, answer)
     assert window.drill.panel.verdict.text() == "Right."

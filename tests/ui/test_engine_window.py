@@ -14,6 +14,7 @@ from pytestqt.qtbot import QtBot
 
 from tests.engines import STOCKFISH, children, fake_engine
 from tests.ui.conftest import MakeWindow
+from tests.ui.drilling import wait_until_kept
 from tests.ui.test_drill_in_window import (
     learn_small_repertoire,
     logged,
@@ -342,6 +343,7 @@ def test_the_engine_is_silent_while_a_question_is_open(
     assert not adviser.working
     # The answer is wrong and is recorded; then, and not before, the engine may be asked.
     window.drill.typed.emit("a4")
+    wait_until_kept(qtbot, window)
     assert controller.stage is Stage.CORRECTING
     assert not adviser.silent
     assert panel.why_not.isVisible()
@@ -355,6 +357,7 @@ def test_the_engine_is_silent_while_a_question_is_open(
     qtbot.waitUntil(lambda: not adviser.working, timeout=PATIENCE)
     # The prepared move ends the question, and the next one is asked in silence.
     window.drill.typed.emit("d3")
+    wait_until_kept(qtbot, window)
     qtbot.waitUntil(lambda: controller.stage is Stage.READING, timeout=PATIENCE)
     assert panel.why_not.isVisible()
     window.drill.proceed.emit()
@@ -372,7 +375,9 @@ def test_the_end_of_a_drill_tells_why_a_missed_move_was_wrong(
     window = make_window(small, **QUICK)
     start(qtbot, window)
     window.drill.typed.emit("g4")
+    wait_until_kept(qtbot, window)
     window.drill.typed.emit("d3")
+    wait_until_kept(qtbot, window)
     assert window.controller is not None
     window.controller.leave()
     qtbot.waitUntil(lambda: window.places.current() is window.summary, timeout=PATIENCE)
@@ -534,6 +539,7 @@ def test_after_a_stranger_the_player_may_find_an_answer(
     window.drill.command.emit("why")
     assert not adviser.working, "the question is open"
     window.drill.command.emit("left")
+    wait_until_kept(qtbot, window)
     panel = window.drill.panel
     assert panel.why_not.text() == "Find an answer  [Y]"
     recorded = len(logged())
@@ -662,10 +668,12 @@ def test_a_slip_taken_back_silences_the_engine_again(
     window = make_window(small, **{**QUICK, "engine_nodes": 10_000_000})
     start(qtbot, window)
     window.drill.typed.emit("a4")
+    wait_until_kept(qtbot, window)
     window.drill.command.emit("why")
     adviser = window.engine.adviser
     qtbot.waitUntil(lambda: adviser.working, timeout=PATIENCE)
     window.drill.command.emit("undo")
+    wait_until_kept(qtbot, window)
     assert window.controller is not None
     assert window.controller.stage is Stage.ASKING
     assert adviser.silent

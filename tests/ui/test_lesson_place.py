@@ -12,6 +12,7 @@ from PySide6.QtCore import QDate, Qt
 from pytestqt.qtbot import QtBot
 
 from tests.ui.conftest import MakeWindow
+from tests.ui.drilling import wait_until_kept
 from trainer.games.base.builder import build_base
 from trainer.lesson.game import read_game as read_one
 from trainer.lesson.game_notes import load_notes, notes_file
@@ -129,6 +130,7 @@ def test_a_plan_is_kept_and_shown_in_the_drill(
         assert prompt is not None
         node = window.course.repertoire.node_at(prompt.board)
         window.drill.answered.emit(node.edges[0].move)
+        wait_until_kept(qtbot, window)
         if controller.stage.name == "READING":
             if prompt.board.board_fen() == board.board_fen():
                 seen.add(window.drill.panel.plan.text())

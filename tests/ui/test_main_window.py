@@ -18,6 +18,7 @@ from pytestqt.qtbot import QtBot
 
 from tests.ui.boxes import BoxPresser, interpreted_texts
 from tests.ui.conftest import LONG_WAIT, NewWindow, open_file, save_plain_settings
+from tests.ui.drilling import answer_typed, press
 from trainer.errors import ProgressLockedError
 from trainer.resources import repertoire_path
 from trainer.storage.locations import find_locations
@@ -82,11 +83,6 @@ def choose(window: MainWindow, *texts: str) -> None:
 def start(qtbot: QtBot, window: MainWindow) -> None:
     with qtbot.waitSignal(window.controller.asked, timeout=LONG_WAIT):
         qtbot.mouseClick(window.today.start_button, Qt.MouseButton.LeftButton)
-
-
-def play(qtbot: QtBot, window: MainWindow, text: str) -> None:
-    qtbot.keyClicks(window.drill.entry, text)
-    qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
 
 
 def proceed(qtbot: QtBot, window: MainWindow) -> None:
@@ -225,7 +221,7 @@ def test_a_wrong_guess_is_corrected_and_remembered(
     assert "It looks like a repertoire for White" in boxes.said[0]
     assert window.course.side == chess.BLACK
     start(qtbot, window)
-    play(qtbot, window, "c5")
+    answer_typed(qtbot, window, "c5")
     assert window.drill.panel.verdict.text() == "Right."
     window.close()
     assert open_file(qtbot, new_window(), path).course.side == chess.BLACK
@@ -283,7 +279,7 @@ def test_a_file_that_cannot_be_read_leaves_the_window_usable(
     assert str(path) not in window.settings.recent_files
     open_file(qtbot, window, small)
     start(qtbot, window)
-    play(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     assert answers_kept() == [("d2d3", "clean")]
 
 
@@ -334,9 +330,9 @@ def test_markup_in_a_file_is_shown_and_never_interpreted(
     window = open_file(qtbot, new_window(), path)
     interpreted = interpreted_texts(window)
     start(qtbot, window)
-    play(qtbot, window, "e4")
+    answer_typed(qtbot, window, "e4")
     interpreted += interpreted_texts(window)
-    play(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     assert MARKUP in window.drill.panel.note.text()
     interpreted += interpreted_texts(window)
     qtbot.keyClick(window.drill.entry, Qt.Key.Key_Escape)
@@ -367,7 +363,7 @@ def test_changed_settings_take_effect_and_are_there_the_next_time(
 ) -> None:
     window = open_file(qtbot, new_window(), small)
     start(qtbot, window)
-    play(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     proceed(qtbot, window)
     sheet = qapp.styleSheet()
     assert colour_of(window, "h3") == LIGHT.board_paper
@@ -387,7 +383,7 @@ def test_changed_settings_take_effect_and_are_there_the_next_time(
     assert qapp.styleSheet() != sheet
     assert colour_of(window, "h3") == DARK.board_paper
     assert window.controller.stage is Stage.ASKING
-    play(qtbot, window, "Nf3")
+    answer_typed(qtbot, window, "Nf3")
     assert window.drill.panel.detail.text().startswith("♘f3")  # on a busy machine: but slowly
     window.close()
     expected = {
@@ -511,7 +507,7 @@ def test_starting_twice_begins_one_drill(qtbot: QtBot, new_window: NewWindow, sm
         window.start_drill()
         window.start_drill()
     qtbot.waitUntil(lambda: not window._runner.busy())
-    play(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     assert window.controller.stage is Stage.READING
     with sqlite3.connect(find_locations().progress_file) as connection:
         assert connection.execute("SELECT count(*) FROM sessions").fetchone() == (1,)
@@ -535,12 +531,12 @@ def test_drill_again(qtbot: QtBot, new_window: NewWindow, tmp_path: Path) -> Non
     path = write(tmp_path / "long.pgn", "1. d3 d5 2. Nf3 Nf6 3. g3 *")
     window = open_file(qtbot, new_window(), path)
     start(qtbot, window)
-    play(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     qtbot.keyClick(window.drill.entry, Qt.Key.Key_Escape)
     assert "1 position asked, 1 right at once" in shown(window.summary)
     with qtbot.waitSignal(window.controller.asked, timeout=LONG_WAIT):
         qtbot.mouseClick(window.summary.again_button, Qt.MouseButton.LeftButton)
-    play(qtbot, window, "Nf3")
+    answer_typed(qtbot, window, "Nf3")
     assert answers_kept() == [("d2d3", "clean"), ("g1f3", "clean")]
 
 
@@ -549,7 +545,7 @@ def test_drill_again_where_nothing_is_left_to_ask(
 ) -> None:
     window = open_file(qtbot, new_window(), write(tmp_path / "one.pgn", "1. d3 *"))
     start(qtbot, window)
-    play(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     qtbot.keyClick(window.drill.entry, Qt.Key.Key_Space)
     qtbot.waitUntil(window.summary.isVisible)
     with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
@@ -565,7 +561,7 @@ def test_a_flagged_position_is_shown_and_the_flag_taken_off(
     window = open_file(qtbot, new_window(), small)
     assert "Flagged positions" not in shown(window.today)
     start(qtbot, window)
-    qtbot.keyClicks(window.drill.entry, "m")
+    press(qtbot, window, "m")
     qtbot.keyClick(window.drill.entry, Qt.Key.Key_Escape)
     back_to_today(qtbot, window)
     assert "Flagged positions" in shown(window.today)
@@ -585,7 +581,7 @@ def test_a_long_comment_can_be_scrolled(
     comment = " ".join(f"word{number}" for number in range(2000))
     window = open_file(qtbot, new_window(), write(tmp_path / "long.pgn", f"1. d3 {{{comment}}} *"))
     start(qtbot, window)
-    play(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     assert window.drill.panel.note.text() == comment
     scroll = window.drill.panel.findChildren(QScrollArea)[0]
     qtbot.waitUntil(lambda: scroll.verticalScrollBar().maximum() > 0)
@@ -650,9 +646,9 @@ def test_closing_in_the_middle_of_a_drill_loses_no_answer(
 ) -> None:
     window = open_file(qtbot, new_window(), small)
     start(qtbot, window)
-    play(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     proceed(qtbot, window)
-    play(qtbot, window, "a3")
+    answer_typed(qtbot, window, "a3")
     assert window.controller.stage is Stage.CORRECTING
     window.close()
     check_all_is_free()
@@ -674,7 +670,7 @@ def test_a_second_window_reads_only_and_says_so(
 ) -> None:
     first = open_file(qtbot, new_window(), small)
     start(qtbot, first)
-    play(qtbot, first, "d3")
+    answer_typed(qtbot, first, "d3")
     second = new_window()
     boxes.press("Read only")
     open_file(qtbot, second, small)
@@ -685,10 +681,10 @@ def test_a_second_window_reads_only_and_says_so(
     # It knows what was answered in the first one, and drills without keeping anything.
     assert "a few minutes a day" not in shown(second.today)
     start(qtbot, second)
-    play(qtbot, second, "Nf3")
+    answer_typed(qtbot, second, "Nf3")
     assert second.drill.panel.verdict.text() == "Right."
     proceed(qtbot, second)
-    qtbot.keyClicks(second.drill.entry, "m")
+    press(qtbot, second, "m")
     assert second.drill.message.text() == (
         "Nothing is kept in this window, so a flag would be lost."
     )
@@ -697,7 +693,7 @@ def test_a_second_window_reads_only_and_says_so(
     with pytest.raises(ProgressLockedError):
         ProgressStore.open(find_locations().progress_file, clock=utc_now)
     proceed(qtbot, first)
-    play(qtbot, first, "Nf3")
+    answer_typed(qtbot, first, "Nf3")
     assert answers_kept()[-1] == ("g1f3", "clean")
 
 
@@ -723,7 +719,7 @@ def test_a_progress_folder_that_cannot_be_made(
         f"Answers given now are forgotten when you close: The folder {folder} cannot be made"
     )
     start(qtbot, window)
-    play(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     assert window.drill.panel.verdict.text() == "Right."
     assert folder.read_text() == "in the way"
 
@@ -734,7 +730,7 @@ def test_a_disk_that_is_full_when_another_repertoire_is_opened(
     window = open_file(qtbot, new_window(), small)
     other = write(tmp_path / "other.pgn", "1. e4 *")
     start(qtbot, window)
-    play(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     log = find_locations().progress_file.with_name("progress.sqlite-wal")
     # The operating system refuses to let files of this process grow.
     before = resource.getrlimit(resource.RLIMIT_FSIZE)
@@ -743,7 +739,7 @@ def test_a_disk_that_is_full_when_another_repertoire_is_opened(
         open_file(qtbot, window, other)
         notice = window.today._notice.text()
         start(qtbot, window)
-        play(qtbot, window, "e4")
+        answer_typed(qtbot, window, "e4")
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, before)
     assert notice.startswith(
@@ -756,7 +752,7 @@ def test_a_disk_that_is_full_when_another_repertoire_is_opened(
     assert window.today._notice.text() == ""
     assert "a few minutes a day" not in shown(window.today)
     start(qtbot, window)
-    play(qtbot, window, "Nf3")
+    answer_typed(qtbot, window, "Nf3")
     window.close()
     check_all_is_free()
     assert answers_kept() == [("d2d3", "clean"), ("g1f3", "clean")]
@@ -775,7 +771,7 @@ def test_a_damaged_progress_file_is_kept_aside(
     (kept,) = [one for one in path.parent.iterdir() if "damaged" in one.name]
     assert kept.read_bytes().startswith(b"This is no database.")
     start(qtbot, window)
-    play(qtbot, window, "d3")
+    answer_typed(qtbot, window, "d3")
     assert answers_kept() == [("d2d3", "clean")]
 
 

@@ -11,6 +11,7 @@ from PySide6.QtCore import QDate, Qt
 from pytestqt.qtbot import QtBot
 
 from tests.ui.conftest import MakeWindow
+from tests.ui.drilling import press
 from trainer.memory.model import PARAMETERS
 from trainer.storage.answers import Answer, AnswerKind, Grade
 from trainer.ui.main_window import MainWindow
@@ -164,7 +165,7 @@ def test_without_the_board_moves_are_announced_and_the_answer_is_typed(
     assert "1. d3 d5 2. Nf3 Nf6" in window.drill.asked.text()
     assert window.drill.board.board.fen().startswith("rnbqkbnr/pppppppp/8/8/8/8")
     window.drill.entry.setText("g3")
-    qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+    press(qtbot, window, Qt.Key.Key_Return)
     course = window.course
     assert course is not None
     qtbot.waitUntil(lambda: len(course.answers) == 1, timeout=20_000)

@@ -14,6 +14,7 @@ from pytestqt.qtbot import QtBot
 
 from tests.memory_graphs import node_after
 from tests.ui.conftest import MakeWindow
+from tests.ui.drilling import answer_typed
 from tests.ui.workshop_window import Player
 from trainer.memory.course import Course
 from trainer.position import position_key
@@ -313,16 +314,14 @@ def test_after_a_miss_the_drill_shows_what_tells_them_apart(
 
     for prepared, other, order in (("Bg2", "c4", "2 g3 a5"), ("c4", "Bg2", "2 g3 a6")):
         assert reminders.isHidden()
-        qtbot.keyClicks(window.drill.entry, "e4")
-        qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+        answer_typed(qtbot, window, "e4")
         assert reminders.isVisible()
         assert said() == [
             "What tells them apart",
             "With a5 there is no b5: take the centre.",
             f"Not to be taken for the position after 1 Nf3 d5 {order}, where {other} is prepared.",
         ]
-        qtbot.keyClicks(window.drill.entry, prepared)
-        qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+        answer_typed(qtbot, window, prepared)
         assert reminders.isVisible()
         with qtbot.waitSignal(window.controller.asked, timeout=WAIT):
             qtbot.keyClick(window.drill.entry, Qt.Key.Key_Space)
@@ -348,8 +347,7 @@ def test_what_was_drilled_is_counted(
         with qtbot.waitSignal(window.controller.asked, timeout=WAIT):
             window.drill_positions([node])
         way = window.controller._prompt.last_move.uci()
-        qtbot.keyClicks(window.drill.entry, "Bg2")
-        qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+        answer_typed(qtbot, window, "Bg2")
         qtbot.keyClick(window.drill.entry, Qt.Key.Key_Space)
         qtbot.waitUntil(window.summary.isVisible, timeout=WAIT)
         window.show_today()

@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from tests.ui.conftest import MakeWindow
+from tests.ui.drilling import wait_until_kept
 from trainer.resources import repertoire_path
 from trainer.ui.drill.controller import Stage
 from trainer.ui.main_window import DEMO, MainWindow
@@ -146,6 +147,7 @@ def test_a_confused_pair_is_drilled_from_its_place(qtbot: QtBot, make_window: Ma
         prompt = window.controller._prompt
         asked.append(prompt.node)
         window.drill.board.move_made.emit(prompt.node.edges[0].move)
+        wait_until_kept(qtbot, window)
         window.drill.proceed.emit()
     assert asked == pair
     qtbot.waitUntil(window.summary.isVisible)

@@ -13,6 +13,7 @@ from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
 from tests.ui.conftest import LONG_WAIT, SMALL, NewWindow, open_file, stop_in_first_turn
+from tests.ui.drilling import answer_typed
 from trainer.storage.locations import find_locations
 from trainer.storage.settings import load_settings
 from trainer.ui.drill.controller import Stage
@@ -45,8 +46,7 @@ def begin_entering(window: MainWindow) -> None:
 def answer_once(qtbot: QtBot, window: MainWindow) -> None:
     qtbot.mouseClick(window.today.start_button, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: window.controller.stage is Stage.ASKING, timeout=LONG_WAIT)
-    qtbot.keyClicks(window.drill.entry, "d3")
-    qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+    answer_typed(qtbot, window, "d3")
 
 
 @pytest.mark.parametrize("steps", range(6))

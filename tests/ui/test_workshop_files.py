@@ -14,6 +14,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFileDialog, QLabel, QToolButton
 
+from tests.ui.drilling import answer_typed
 from tests.ui.workshop_window import CROSSED, Player
 from trainer.repertoire.order_graph import OrderGraph
 from trainer.repertoire.orders import MoveOrder
@@ -346,8 +347,7 @@ def test_the_drill_asks_what_was_added(player: Player, crossed: Path) -> None:
     with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
         window.drill_positions([node])
     assert window.controller.stage is Stage.ASKING
-    player.qtbot.keyClicks(window.drill.entry, "e4")
-    player.qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+    answer_typed(player.qtbot, window, "e4")
     assert window.drill.panel.verdict.text() == "Right."
     window.controller.leave()
     player.rest()
@@ -387,8 +387,7 @@ def answer(player: Player, *typed: str) -> None:
     with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
         window.drill_positions([window.course.repertoire.roots[0]])
     for text in typed:
-        player.qtbot.keyClicks(window.drill.entry, text)
-        player.qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+        answer_typed(player.qtbot, window, text)
     window.controller.leave()
     player.qtbot.waitUntil(window.summary.isVisible)
     window.show_today()
@@ -480,8 +479,7 @@ def test_the_position_box_and_the_summary_lead_there(player: Player, small: Path
     window = player.start(small)
     with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
         window.drill_positions([window.course.repertoire.roots[0]])
-    player.qtbot.keyClicks(window.drill.entry, "h4")
-    player.qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+    answer_typed(player.qtbot, window, "h4")
     window.controller.leave()
     player.qtbot.waitUntil(window.summary.isVisible)
     player.boxes.press("Edit here")
@@ -641,8 +639,7 @@ def test_plans_and_tricks_are_shown_as_such_in_the_drill(player: Player, crossed
     player.rest()
     with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
         window.drill_positions([window.course.repertoire.roots[0]])
-    player.qtbot.keyClicks(window.drill.entry, "d3")
-    player.qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+    answer_typed(player.qtbot, window, "d3")
     panel = window.drill.panel
     assert panel.note.text() == "The modest start."
     assert panel.plan.text() == "Nf3, g3 and Bg2."
@@ -677,8 +674,7 @@ def test_a_move_that_is_missed_again_and_again_wants_a_reason(
     for _ in range(2):
         with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
             window.drill_positions([node])
-        player.qtbot.keyClicks(window.drill.entry, "h4")
-        player.qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+        answer_typed(player.qtbot, window, "h4")
         window.controller.leave()
         player.qtbot.waitUntil(window.summary.isVisible)
         window.show_today()
@@ -757,8 +753,7 @@ def test_answers_that_no_file_keeps_outlast_an_edit(
     assert not window.course.keeps_answers
     with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
         window.drill_positions([window.course.repertoire.roots[0]])
-    player.qtbot.keyClicks(window.drill.entry, "d3")
-    player.qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
+    answer_typed(player.qtbot, window, "d3")
     window.controller.leave()
     player.qtbot.waitUntil(window.summary.isVisible)
     window.show_today()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.memory_graphs import node_after, random_repertoire, repertoire_of
+from trainer.memory.acts import Act
 from trainer.memory.drill import DrillSettings, PromptKind, VerdictKind, another_reply
 from trainer.memory.grading import Pace
 from trainer.memory.model import MemoryState, MemoryStates
@@ -595,3 +596,48 @@ def test_the_players_pace_is_kept_up_to_date() -> None:
     # Twice five seconds, not six, are slow for him by now.
     assert log.grades == [Grade.CLEAN] * 7
     assert Pace(log.answers.values()).slow_after == 10.0
+
+
+# -- writing left to others ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "act",
+    [
+        lambda session: session.answering(session.prompt.node.edges[0].move, 2.0),
+        lambda session: session.answering(wrong_move(session.prompt.node), 2.0),
+        lambda session: session.leaving_known_lines(2.0),
+        lambda session: session.skipping(),
+        lambda session: session.flagging(),
+    ],
+)
+def test_nothing_has_changed_while_an_act_waits_for_its_writing(
+    act: Callable[[DrillSession], Act[object]],
+) -> None:
+    log = Log()
+    session = begin(repertoire_of(["e4 e5 Nf3"]), log)
+    prompt = session.prompt
+    waiting = act(session)
+    write = next(waiting)
+    assert (session.prompt, session.correcting, session.summary().asked) == (prompt, False, 0)
+    assert (log.answers, log.flags) == ({}, [])
+    with pytest.raises(StopIteration):
+        waiting.send(write())
+    assert bool(log.answers) != bool(log.flags)
+
+
+def test_an_act_that_is_given_up_has_done_nothing() -> None:
+    log = Log()
+    session = begin(repertoire_of(["e4 e5 Nf3"]), log)
+    given_up = session.answering(wrong_move(session.prompt.node), 2.0)
+    next(given_up)
+    given_up.close()
+    assert right(session) is VerdictKind.RIGHT
+    assert log.grades == [Grade.CLEAN]
+
+
+def test_an_alternative_needs_no_writing() -> None:
+    session = begin(repertoire_of(["e4 e5", "d4 d5"]), Log())
+    with pytest.raises(StopIteration) as end:
+        next(session.answering(chess.Move.from_uci("d2d4"), 2.0))
+    assert end.value.value.kind is VerdictKind.ALTERNATIVE

@@ -446,14 +446,17 @@ class Course:
         number = self.repertoire_id
 
         def record(answer: Answer) -> int:
-            kept = next(self._unkept_numbers) if store is None else store.record(answer)
-            self._log.append(replace(answer, id=kept))
+            return next(self._unkept_numbers) if store is None else store.record(answer)
+
+        def recorded(answer: Answer) -> None:
+            self._log.append(answer)
             self._wanted_on.pop(answer.key, None)
-            return kept
 
         def retract(answer_id: int) -> None:
             if store is not None:
                 store.retract(answer_id)
+
+        def retracted(answer_id: int) -> None:
             self._log = [answer for answer in self._log if answer.id != answer_id]
 
         def flag(key: int, note: str) -> None:
@@ -467,6 +470,8 @@ class Course:
             record=record,
             retract=retract,
             flag=flag,
+            recorded=recorded,
+            retracted=retracted,
         )
 
 

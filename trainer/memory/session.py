@@ -4,18 +4,23 @@ It knows neither the window nor the terminal nor the disk: both show its prompts
 and seconds in, and the log is passed in as a function that returns when the answer is safe. Only
 then does the session go on, so that no acknowledged answer can be lost. If the log raises,
 nothing has changed and the question is still open.
+
+What is written can be left to another thread: `answering` is `answer` as an act (`acts`), and so
+for all that the log hears of. While an act waits for its writing no other may begin.
 """
 
 from __future__ import annotations
 
 import random
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Final
 
 import chess
 
+from trainer.memory.acts import Act, at_once
 from trainer.memory.drill import (
     DrillSettings,
     Hint,
@@ -52,7 +57,9 @@ class Journal:
     """Where a session's answers go.
 
     `record` returns the answer's id when it is safely kept; `retract` takes an answer back by
-    its id; `flag` marks a position (key, note) for later.
+    its id; `flag` marks a position (key, note) for later. These three may be called in any
+    thread. In that of the session `recorded` is told of each answer that was kept, with its id,
+    and `retracted` of the id that was taken back.
     """
 
     repertoire_id: int
@@ -60,6 +67,8 @@ class Journal:
     record: Callable[[Answer], int]
     retract: Callable[[int], object]
     flag: Callable[[int, str], object]
+    recorded: Callable[[Answer], object] = lambda _answer: None
+    retracted: Callable[[int], object] = lambda _id: None
 
 
 @dataclass(frozen=True, eq=False)
@@ -158,25 +167,29 @@ class DrillSession:
         played, this is `correct`. Raises `ValueError` for a move that is not legal, or when no
         question is open.
         """
+        return at_once(self.answering(move, seconds))
+
+    def answering(self, move: chess.Move, seconds: float) -> Act[Verdict]:
+        """`answer`, with its writing left to whoever goes through it."""
         prompt, ask = self._open()
         if move not in prompt.board.legal_moves:
             raise ValueError(f"{move.uci()} is not legal in {prompt.board.fen()}")
         if self._correcting:
             return self.correct(move)
         if self._stranger is not None:
-            return self._meet_stranger(AnswerKind.STRANGER_UNNOTICED, seconds, move)
+            return (yield from self._meet_stranger(AnswerKind.STRANGER_UNNOTICED, seconds, move))
         main = ask.question.edge
         if self._named:
             return self._play_named(prompt, main, move)
         if move == main.move:
             grade = self._pace.grade(seconds, self._hints)
-            self._record(self._drill_kind, seconds, grade=grade, played=move)
+            yield from self._record(self._drill_kind, seconds, grade=grade, played=move)
             self._close(main, comes_back=grade in _COMES_BACK)
             return Verdict(VerdictKind.RIGHT, prompt, main, move, grade)
         if ask.question.node.edge_for(move) is not None:
             self._named = True
             return Verdict(VerdictKind.ALTERNATIVE, prompt, main, move)
-        self._record(self._drill_kind, seconds, grade=Grade.MISSED, played=move)
+        yield from self._record(self._drill_kind, seconds, grade=Grade.MISSED, played=move)
         self._correcting = True
         return Verdict(VerdictKind.MISSED, prompt, main, move, Grade.MISSED)
 
@@ -220,21 +233,29 @@ class DrillSession:
 
     def left_known_lines(self, seconds: float) -> Verdict:
         """The player says, after `seconds`, that the last reply is not in the repertoire."""
+        return at_once(self.leaving_known_lines(seconds))
+
+    def leaving_known_lines(self, seconds: float) -> Act[Verdict]:
+        """`left_known_lines`, with its writing left to whoever goes through it."""
         prompt, ask = self._open()
         if self._correcting or self._named:
             return Verdict(VerdictKind.NOT_YET, prompt, ask.question.edge)
         if self._stranger is None:
-            self._record(AnswerKind.FALSE_ALARM, seconds)
+            yield from self._record(AnswerKind.FALSE_ALARM, seconds)
             return Verdict(VerdictKind.FALSE_ALARM, prompt, ask.question.edge)
         noticed = not self._hints
         kind = AnswerKind.STRANGER_NOTICED if noticed else AnswerKind.STRANGER_UNNOTICED
-        return self._meet_stranger(kind, seconds, None)
+        return (yield from self._meet_stranger(kind, seconds, None))
 
     def skip(self) -> Verdict:
         """Leave the open question for another day. A miss before it stands, and comes back."""
+        return at_once(self.skipping())
+
+    def skipping(self) -> Act[Verdict]:
+        """`skip`, with its writing left to whoever goes through it."""
         prompt, ask = self._open()
         stranger, missed = self._stranger, self._correcting
-        self._record(AnswerKind.SKIPPED, 0.0)
+        yield from self._record(AnswerKind.SKIPPED, 0.0)
         if stranger is not None:
             self._forget_board()
             self._next()
@@ -244,20 +265,29 @@ class DrillSession:
 
     def flag(self, note: str = "") -> None:
         """Mark the position of the open question for later."""
+        at_once(self.flagging(note))
+
+    def flagging(self, note: str = "") -> Act[None]:
+        """`flag`, with its writing left to whoever goes through it."""
         prompt, _ = self._open()
-        self._journal.flag(prompt.node.key, note)
+        yield partial(self._journal.flag, prompt.node.key, note)
 
     def undo_slip(self) -> bool:
         """Take back a miss of at most 3 s ago; whether there was one.
 
         The logged answer is retracted and the question is open again.
         """
+        return at_once(self.undoing_slip())
+
+    def undoing_slip(self) -> Act[bool]:
+        """`undo_slip`, with its writing left to whoever goes through it."""
         if not self._correcting:
             return False
         slip = self._log[-1]
         if self._clock() - slip.answer.at > SLIP_TIME:
             return False
-        self._journal.retract(slip.id)
+        yield partial(self._journal.retract, slip.id)
+        self._journal.retracted(slip.id)
         self._log.pop()
         if slip.answer.kind is AnswerKind.DRILL:
             self._states.put(slip.answer.key, slip.answer.move, slip.before)
@@ -322,7 +352,7 @@ class DrillSession:
         *,
         grade: Grade | None = None,
         played: chess.Move | None = None,
-    ) -> None:
+    ) -> Act[None]:
         prompt, ask = self._open()
         came: tuple[int, str] | None
         if self._stranger is not None:
@@ -345,7 +375,8 @@ class DrillSession:
             entered_by=came[1] if came else None,
             hints=self._hints,
         )
-        number = self._journal.record(answer)
+        number: int = yield partial(self._journal.record, answer)
+        self._journal.recorded(replace(answer, id=number))
         before = self._states.get(key, main)
         self._log.append(_Logged(number, answer, ask, prompt, before))
         self._states.apply(answer)
@@ -353,10 +384,10 @@ class DrillSession:
 
     def _meet_stranger(
         self, kind: AnswerKind, seconds: float, played: chess.Move | None
-    ) -> Verdict:
+    ) -> Act[Verdict]:
         prompt, _ = self._open()
         stranger = self._stranger
-        self._record(kind, seconds, played=played)
+        yield from self._record(kind, seconds, played=played)
         # The run ends here; what it had left is asked anew from the last known position.
         self._forget_board()
         self._next()

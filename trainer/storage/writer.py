@@ -1,9 +1,10 @@
 """Small things written to the disk beside the window, in their order, and none of them lost.
 
-A disk that is busy lets a flush wait for a tenth of a second and more. What nobody waits for (the
-settings, the end of a drill) is therefore written by a thread of its own, which is there only
-while there is something to write. Answers and edits do not come this way: they are on the disk,
-or with the operating system, before the player sees what follows them.
+A disk that is busy lets a flush wait for a tenth of a second and more. Settings, answers and the
+end of a drill are therefore written by a thread of its own, which is there only while there is
+something to write. Whoever must know that it is written, as a drill that asks nothing more before
+an answer is on the disk, has the piece of writing tell him. Edits do not come this way: they are
+with the operating system before the player sees what follows them.
 """
 
 from __future__ import annotations

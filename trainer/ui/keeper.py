@@ -32,6 +32,7 @@ _NEEDED_PARTS: Final = (
     "trainer.ui.first_use",
     "trainer.ui.board.widget",
     "trainer.ui.drill.controller",
+    "trainer.ui.drill.recorder",
     "trainer.ui.drill.view",
     "trainer.ui.drill.summary_view",
     "trainer.ui.engine.drill_help",

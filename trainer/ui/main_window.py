@@ -262,6 +262,7 @@ class MainWindow(QMainWindow):
         from trainer.ui.board.widget import BoardWidget
         from trainer.ui.drill.controller import DrillController
         from trainer.ui.drill.note_panel import NotePanel
+        from trainer.ui.drill.recorder import Recorder
         from trainer.ui.drill.summary_view import SummaryView
         from trainer.ui.drill.view import DrillView
 
@@ -272,7 +273,8 @@ class MainWindow(QMainWindow):
         yield
         self.summary = SummaryView(self)
         self.summary.hide()
-        controller = DrillController(self.drill, self.settings)
+        recorder = Recorder(self._writer, self.log, self)
+        controller = DrillController(self.drill, self.settings, recorder)
         controller.set_settings(self.settings, self._appearance.theme(self.settings))
         self.summary.back.connect(self.show_today)
         self.summary.again.connect(self.start_drill)

@@ -12,14 +12,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum, auto
 from functools import cached_property
-from queue import Empty, SimpleQueue
 from threading import Event
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
+from PySide6.QtCore import QObject, QTimer, Slot
 
 from trainer.errors import StemlineError
 from trainer.storage.log import BugLog
+from trainer.ui.mail import Mailbox
 
 if TYPE_CHECKING:
     from concurrent.futures import ThreadPoolExecutor
@@ -70,18 +70,15 @@ class TaskRunner(QObject):
     begins when what the last one changed in the window has been painted: Python runs one thread
     at a time, and beside work each paint takes several times as long.
 
-    What the worker has to say waits in a queue, and only a wake-up without content crosses
-    over as a signal, so nothing that Python owns is handed between threads by Qt. Callbacks and
-    acts never leave the thread of the window, and the work itself is let go of there: whoever
-    lets go of a widget last destroys it, and in another thread that is the end of the program.
+    Callbacks and acts never leave the thread of the window, and the work itself is let go of
+    there: whoever lets go of a widget last destroys it, and in another thread that is the end of
+    the program.
     """
-
-    _wake = Signal()
 
     def __init__(self, log: BugLog, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._log = log
-        self._mail: SimpleQueue[Callable[[], None]] = SimpleQueue()
+        self._mailbox = Mailbox(self)
         self._jobs: dict[TaskControl, _Job] = {}
         #: What is to be done next: work, or an act of the window.
         self._queue: deque[TaskControl | Callable[[], None]] = deque()
@@ -91,7 +88,6 @@ class TaskRunner(QObject):
         self._pause.setSingleShot(True)
         self._pause.setInterval(_PAINTED_MS)
         self._pause.timeout.connect(self._go_on)
-        self._wake.connect(self._read_mail, Qt.ConnectionType.QueuedConnection)
 
     @cached_property
     def _pool(self) -> ThreadPoolExecutor:
@@ -154,7 +150,7 @@ class TaskRunner(QObject):
     def _run(self, control: TaskControl) -> None:
         # No name here may hold on to the work when the window is told that it has ended.
         ended, value = self._outcome(control)
-        self._post(lambda: self._end(control, ended, value))
+        self._mailbox.post(lambda: self._end(control, ended, value))
 
     def _outcome(self, control: TaskControl) -> tuple[_Ended, Any]:
         """Do a piece of work: how it ended, with its result or a sentence."""
@@ -169,7 +165,7 @@ class TaskRunner(QObject):
 
     def _report(self, control: TaskControl, share: float) -> None:
         if not control.cancelled():
-            self._post(lambda: self._progress(control, share))
+            self._mailbox.post(lambda: self._progress(control, share))
 
     # -- in the window -----------------------------------------------------------------------
 
@@ -217,20 +213,6 @@ class TaskRunner(QObject):
         job = self._jobs.get(control)
         if job is not None and job.progressed is not None and not control.cancelled():
             job.progressed(share)
-
-    def _post(self, letter: Callable[[], None]) -> None:
-        self._mail.put(letter)
-        self._wake.emit()
-
-    @Slot()
-    def _read_mail(self) -> None:
-        # Only what is there now: a busy thread must not keep the window at its mail.
-        for _ in range(self._mail.qsize()):
-            try:
-                letter = self._mail.get_nowait()
-            except Empty:  # read in the event loop of a box that an earlier letter opened
-                return
-            letter()
 
 
 def _sparing(report: Callable[[float], None]) -> Callable[[float], None]:

@@ -9,12 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from enum import Enum, auto
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import chess
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from trainer.errors import StemlineError
 from trainer.memory.apart import look_alike_sentence
 from trainer.memory.drill import Prompt, Verdict, VerdictKind, announced, another_reply
 from trainer.notation.display import Notation, shown_text
@@ -23,11 +22,13 @@ from trainer.repertoire.orders import shown_order
 from trainer.storage.settings import Settings
 from trainer.ui.board.setup import set_up_board
 from trainer.ui.drill.look_alike import Reminder
+from trainer.ui.drill.recorder import Recorder
 from trainer.ui.drill.stopwatch import Stopwatch
 from trainer.ui.drill.view import DrillView
 from trainer.ui.theme import LIGHT, Theme
 
 if TYPE_CHECKING:
+    from trainer.memory.acts import Act
     from trainer.memory.apart import LookAlike
     from trainer.memory.session import DrillSession
     from trainer.repertoire.graph import Node, Repertoire
@@ -44,6 +45,8 @@ class Stage(Enum):
     LEADING_IN = auto()
     ASKING = auto()
     CORRECTING = auto()
+    #: What the player did is on its way to the disk; nothing else is taken before it is there.
+    KEEPING = auto()
     READING = auto()
     PAUSED = auto()
 
@@ -59,8 +62,9 @@ class DrillController(QObject):
     #: The player wants to know what speaks against his move.
     why_wanted = Signal()
 
-    def __init__(self, view: DrillView, settings: Settings) -> None:
+    def __init__(self, view: DrillView, settings: Settings, recorder: Recorder) -> None:
         super().__init__(view)
+        self._recorder = recorder
         self.stage = Stage.IDLE
         #: The player's own plans for the structures of a position, as paragraphs of a note.
         self.plans: Callable[[chess.Board], Sequence[str]] | None = None
@@ -148,6 +152,7 @@ class DrillController(QObject):
 
     def leave(self) -> None:
         """End the drill now; what was answered is kept."""
+        self._recorder.finish()
         session = self._session
         if session is None:
             return
@@ -276,11 +281,11 @@ class DrillController(QObject):
             return
         seconds = self._watch.seconds()
         self._show_move(prompt, move)
-        verdict = self._logged(lambda: session.answer(move, seconds))
-        if verdict is None:
-            self._view.reopen_question(prompt.board, prompt.last_move)
-            return
-        self._judge(verdict)
+        self._keep(
+            session.answering(move, seconds),
+            self._judge,
+            failed=lambda: self._view.reopen_question(prompt.board, prompt.last_move),
+        )
 
     def _show_move(self, prompt: Prompt, move: chess.Move) -> None:
         """Paint the player's move before anything else is done with it."""
@@ -289,13 +294,35 @@ class DrillController(QObject):
         self._view.show_position(after, move, animate=True)
         self._view.board.repaint()
 
-    def _logged(self, act: Callable[[], Verdict]) -> Verdict | None:
-        """Do what is written to the log; None, with the sentence shown, when that failed."""
-        try:
-            return act()
-        except StemlineError as error:
-            self._view.say(f"{error} The question is still open.")
-            return None
+    def _keep(
+        self,
+        act: Act[Any],
+        then: Callable[[Any], None],
+        *,
+        failed: Callable[[], None] = lambda: None,
+        still_open: str = " The question is still open.",
+    ) -> None:
+        """Have what is written for an act kept beside the window, and then go on.
+
+        Where it cannot be kept that is said, and all is as before it.
+        """
+        before = self.stage
+
+        def kept(result: Any) -> None:
+            self.stage = before
+            self._view.release()
+            then(result)
+
+        def not_kept(sentence: str) -> None:
+            self.stage = before
+            self._view.release()
+            failed()
+            self._view.say(sentence + still_open)
+
+        self._recorder.carry_out(act, done=kept, failed=not_kept)
+        if self._recorder.waiting:
+            self.stage = Stage.KEEPING
+            self._view.hold()
 
     def _judge(self, verdict: Verdict) -> None:
         self._view.say("")
@@ -430,39 +457,31 @@ class DrillController(QObject):
         session = self._session
         if self.stage is not Stage.ASKING or session is None:
             return
-        seconds = self._watch.seconds()
-        verdict = self._logged(lambda: session.left_known_lines(seconds))
-        if verdict is not None:
-            self._judge(verdict)
+        self._keep(session.leaving_known_lines(self._watch.seconds()), self._judge)
 
     def _skip(self) -> None:
         session = self._session
         if self.stage not in (Stage.ASKING, Stage.CORRECTING) or session is None:
             return
-        verdict = self._logged(session.skip)
-        if verdict is not None:
-            self._view.say(verdict.sentence)
-            self._go_on()
+        self._keep(session.skipping(), self._skipped)
+
+    def _skipped(self, verdict: Verdict) -> None:
+        self._view.say(verdict.sentence)
+        self._go_on()
 
     def _flag(self) -> None:
         if self.stage not in (Stage.ASKING, Stage.CORRECTING) or self._session is None:
             return
-        try:
-            self._session.flag()
-        except StemlineError as error:
-            self._view.say(str(error))
-        else:
-            self._view.say("Flagged: it stands under Flagged positions on Today.")
+        said = "Flagged: it stands under Flagged positions on Today."
+        self._keep(self._session.flagging(), lambda _nothing: self._view.say(said), still_open="")
 
     def _undo_slip(self) -> None:
-        if self.stage is not Stage.CORRECTING or self._session is None or self._prompt is None:
+        if self.stage is not Stage.CORRECTING or self._session is None:
             return
-        try:
-            undone = self._session.undo_slip()
-        except StemlineError as error:
-            self._view.say(str(error))
-            return
-        if not undone:
+        self._keep(self._session.undoing_slip(), self._undone, still_open="")
+
+    def _undone(self, undone: bool) -> None:
+        if not undone or self._prompt is None:
             self._view.say("A slip can be taken back within 3 seconds only.")
             return
         self._view.panel.show_text(why="")
@@ -485,6 +504,8 @@ class DrillController(QObject):
         if self.stage is Stage.PAUSED:
             self._resume()
             return
+        if self.stage is Stage.KEEPING:
+            return
         self._paused_stage = self.stage
         self.stage = Stage.PAUSED
         self._watch.pause()
@@ -496,6 +517,7 @@ class DrillController(QObject):
     @contextmanager
     def held(self) -> Iterator[None]:
         """The clock stands still, and play does not go on, while a box is open over the drill."""
+        self._recorder.finish()
         hold = self.running and self.stage is not Stage.PAUSED
         if hold:
             self._pause()

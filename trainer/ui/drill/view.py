@@ -234,6 +234,16 @@ class DrillView(QWidget):
         if self._player is not None:
             self._take_moves(self._player)
 
+    def hold(self) -> None:
+        """No move is taken for a moment."""
+        self.board.set_interactive(False, None)
+        self.entry.setReadOnly(True)
+
+    def release(self) -> None:
+        """Moves are taken again, where they were."""
+        if self._player is not None:
+            self._take_moves(self._player)
+
     def _take_moves(self, player: chess.Color) -> None:
         self.board.set_interactive(True, player)
         self.entry.setReadOnly(False)

@@ -12,14 +12,14 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from queue import Empty, SimpleQueue
 from threading import Condition, Thread
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
+from PySide6.QtCore import QObject, QTimer, Signal
 
 from trainer.errors import EngineStoppedError, StemlineError
 from trainer.storage.log import BugLog
+from trainer.ui.mail import Mailbox
 
 if TYPE_CHECKING:
     from trainer.engine.session import Engine
@@ -81,13 +81,12 @@ class EngineWorker(QObject):
 
     #: Something is being done now, or nothing is.
     busy_changed = Signal(bool)
-    _wake = Signal()
 
     def __init__(self, log: BugLog, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._log = log
         self._condition = Condition()
-        self._mail: SimpleQueue[tuple[Request, str, Any]] = SimpleQueue()
+        self._mailbox = Mailbox(self)
         self._callbacks: dict[Request, _Callbacks] = {}
         self._choice: EngineChoice | None = None
         self._first: Request | None = None
@@ -98,7 +97,6 @@ class EngineWorker(QObject):
         self._thread: Thread | None = None
         self._engine: Engine | None = None
         self._engine_choice: EngineChoice | None = None
-        self._wake.connect(self._read_mail, Qt.ConnectionType.QueuedConnection)
 
     # -- the window's side -------------------------------------------------------------------
 
@@ -202,30 +200,23 @@ class EngineWorker(QObject):
     def _forget(self, request: Request) -> None:
         self._callbacks.pop(request, None)
 
-    @Slot()
-    def _read_mail(self) -> None:
-        for _ in range(self._mail.qsize()):
-            try:
-                request, kind, value = self._mail.get_nowait()
-            except Empty:  # read in the event loop of a box that an earlier letter opened
-                return
-            callbacks = self._callbacks.get(request)
-            if kind == "busy":
-                self.busy_changed.emit(value)
-            elif callbacks is None or request.is_cancelled:
-                continue
-            elif kind == "told":
-                if callbacks.told is not None:
-                    callbacks.told(value)
-            else:
-                self._forget(request)
-                (callbacks.done if kind == "done" else callbacks.failed)(value)
+    def _hear(self, request: Request, kind: str, value: Any) -> None:
+        callbacks = self._callbacks.get(request)
+        if kind == "busy":
+            self.busy_changed.emit(value)
+        elif callbacks is None or request.is_cancelled:
+            return
+        elif kind == "told":
+            if callbacks.told is not None:
+                callbacks.told(value)
+        else:
+            self._forget(request)
+            (callbacks.done if kind == "done" else callbacks.failed)(value)
 
     # -- the engine's side -------------------------------------------------------------------
 
     def _post(self, request: Request, kind: str, value: Any) -> None:
-        self._mail.put((request, kind, value))
-        self._wake.emit()
+        self._mailbox.post(lambda: self._hear(request, kind, value))
 
     def _run(self) -> None:
         while True:

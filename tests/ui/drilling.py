@@ -1,0 +1,30 @@
+"""The player's hands in a drill: what he does is on the disk before they let go."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from pytestqt.qtbot import QtBot
+
+from trainer.ui.drill.controller import Stage
+from trainer.ui.main_window import MainWindow
+
+LONG_WAIT = 20_000
+
+
+def answer_typed(qtbot: QtBot, window: MainWindow, text: str) -> None:
+    qtbot.keyClicks(window.drill.entry, text)
+    press(qtbot, window, Qt.Key.Key_Return)
+
+
+def press(qtbot: QtBot, window: MainWindow, key: Qt.Key | str) -> None:
+    """A key, or the letter of a command."""
+    if isinstance(key, str):
+        qtbot.keyClicks(window.drill.entry, key)
+    else:
+        qtbot.keyClick(window.drill.entry, key)
+    wait_until_kept(qtbot, window)
+
+
+def wait_until_kept(qtbot: QtBot, window: MainWindow) -> None:
+    assert window.controller is not None
+    qtbot.waitUntil(lambda: window.controller.stage is not Stage.KEEPING, timeout=LONG_WAIT)
