@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from trainer.ui.drill.controller import Stage
@@ -28,3 +29,18 @@ def press(qtbot: QtBot, window: MainWindow, key: Qt.Key | str) -> None:
 def wait_until_kept(qtbot: QtBot, window: MainWindow) -> None:
     assert window.controller is not None
     qtbot.waitUntil(lambda: window.controller.stage is not Stage.KEEPING, timeout=LONG_WAIT)
+
+
+def stage_behind_a_box(window: MainWindow) -> Stage:
+    """Show the keys of the drill for a while: what the drill does meanwhile."""
+    assert window.controller is not None
+    stages: list[Stage] = []
+
+    def close_box() -> None:
+        stages.append(window.controller.stage)
+        QApplication.activeModalWidget().close()
+
+    QTimer.singleShot(600, close_box)
+    window.show_keys()
+    (stage,) = stages
+    return stage

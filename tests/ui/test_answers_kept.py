@@ -12,11 +12,10 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from tests.ui.conftest import LONG_WAIT, MakeWindow
-from tests.ui.drilling import answer_typed, press, wait_until_kept
+from tests.ui.drilling import answer_typed, press, stage_behind_a_box, wait_until_kept
 from tests.ui.test_drill_in_window import logged, start
 from trainer.storage.locations import find_locations
 from trainer.ui.drill.controller import Stage
@@ -135,15 +134,7 @@ def test_a_box_opens_when_the_answer_is_kept(
     disk.busy()
     answer_and_wait_for_the_disk(qtbot, window, "d3")
     disk.soon_idle()
-    stages: list[Stage] = []
-
-    def close_box() -> None:
-        stages.append(window.controller.stage)
-        QApplication.activeModalWidget().close()
-
-    QTimer.singleShot(600, close_box)
-    window.show_keys()
-    assert stages == [Stage.PAUSED]
+    assert stage_behind_a_box(window) is Stage.PAUSED
     assert window.controller.stage is Stage.READING
     assert logged() == [("drill", "d2d3", "clean")]
 

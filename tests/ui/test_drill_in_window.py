@@ -7,12 +7,11 @@ from pathlib import Path
 
 import chess
 import pytest
-from PySide6.QtCore import QPoint, Qt, QTimer
-from PySide6.QtWidgets import QApplication
+from PySide6.QtCore import QPoint, Qt
 from pytestqt.qtbot import QtBot
 
 from tests.ui.conftest import MakeWindow
-from tests.ui.drilling import answer_typed, press, wait_until_kept
+from tests.ui.drilling import answer_typed, press, stage_behind_a_box, wait_until_kept
 from trainer.memory.drill import PromptKind
 from trainer.position import position_key
 from trainer.storage.answers import Answer, AnswerKind, Grade
@@ -207,15 +206,7 @@ def test_a_drill_stands_still_behind_an_open_box(
     start(qtbot, window)
     answer_typed(qtbot, window, "d3")
     assert window.controller.stage is Stage.READING
-    stages: list[Stage] = []
-
-    def close_box() -> None:
-        stages.append(window.controller.stage)
-        QApplication.activeModalWidget().close()
-
-    QTimer.singleShot(600, close_box)
-    window.show_keys()
-    assert stages == [Stage.PAUSED]
+    assert stage_behind_a_box(window) is Stage.PAUSED
     assert window.controller.stage is Stage.READING
     qtbot.waitUntil(lambda: window.controller.stage is Stage.ASKING)
 
