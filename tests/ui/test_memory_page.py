@@ -164,9 +164,13 @@ def test_without_the_board_moves_are_announced_and_the_answer_is_typed(
     qtbot.waitUntil(lambda: "The board stays behind" in window.drill.asked.text(), timeout=20_000)
     assert "1. d3 d5 2. Nf3 Nf6" in window.drill.asked.text()
     assert window.drill.board.board.fen().startswith("rnbqkbnr/pppppppp/8/8/8/8")
+    # A false alarm does not bring the board back: it is not that of the question.
+    press(qtbot, window, "l")
+    assert not window.drill.board.interactive
     window.drill.entry.setText("g3")
     press(qtbot, window, Qt.Key.Key_Return)
     course = window.course
     assert course is not None
-    qtbot.waitUntil(lambda: len(course.answers) == 1, timeout=20_000)
-    assert course.answers[0].grade in (Grade.CLEAN, Grade.SLOW)
+    qtbot.waitUntil(lambda: len(course.answers) == 2, timeout=20_000)
+    assert course.answers[0].kind is AnswerKind.FALSE_ALARM
+    assert course.answers[1].grade in (Grade.CLEAN, Grade.SLOW)

@@ -187,6 +187,11 @@ class BoardWidget(QWidget):
         if reduced:
             self._motion.finish()
 
+    @property
+    def interactive(self) -> bool:
+        """Whether the player may move pieces."""
+        return self._hand.active
+
     def set_interactive(self, interactive: bool, color: chess.Color | None = None) -> None:
         """Let the player move the pieces of `color` (None: of the side to move), or nothing."""
         self._hand.allow(interactive, color)

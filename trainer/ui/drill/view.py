@@ -76,6 +76,8 @@ class DrillView(QWidget):
         self._end = QToolButton()
         self._player: chess.Color | None = None
         self._asked_before = ""
+        #: While no move is taken: whether the board took moves, and the line none.
+        self._held: tuple[bool, bool] | None = None
         self._covered: tuple[chess.Board, chess.Move | None] | None = None
         self._columns = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self._build()
@@ -236,13 +238,17 @@ class DrillView(QWidget):
 
     def hold(self) -> None:
         """No move is taken for a moment."""
+        self._held = self.board.interactive, self.entry.isReadOnly()
         self.board.set_interactive(False, None)
         self.entry.setReadOnly(True)
 
     def release(self) -> None:
-        """Moves are taken again, where they were."""
-        if self._player is not None:
-            self._take_moves(self._player)
+        """Moves are taken as before `hold`."""
+        if self._held is not None:
+            on_board, read_only = self._held
+            self._held = None
+            self.board.set_interactive(on_board, self._player)
+            self.entry.setReadOnly(read_only)
 
     def _take_moves(self, player: chess.Color) -> None:
         self.board.set_interactive(True, player)
