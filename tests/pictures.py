@@ -209,7 +209,7 @@ def picture_engine(window: MainWindow, appearance: str) -> None:
 
 def picture_drill(window: MainWindow, appearance: str) -> None:
     """The first answered question with a note, and the first missed one."""
-    controller = window.controller
+    controller = window.drills.controller
     assert controller is not None
     window.start_drill()
     wait(lambda: controller.stage.name == "ASKING")
@@ -217,7 +217,7 @@ def picture_drill(window: MainWindow, appearance: str) -> None:
         answer_and_go_on(window)
     play(window, controller._prompt.node.edges[0].move)
     save(window, f"drill-{appearance}")
-    window.drill.proceed.emit()
+    window.drills.view.proceed.emit()
     wait(lambda: controller.stage.name == "ASKING")
     prompt = controller._prompt
     wrong = other_move(prompt.board, prompt.node.edges[0].move, random.Random(2))
@@ -233,14 +233,14 @@ def long_note(controller: object) -> bool:
 
 def play(window: MainWindow, move: chess.Move) -> None:
     """Answer on the board; the answer is on the disk afterwards."""
-    window.drill.board.move_made.emit(move)
-    wait(lambda: window.controller.stage.name != "KEEPING")
+    window.drills.view.board.move_made.emit(move)
+    wait(lambda: window.drills.controller.stage.name != "KEEPING")
 
 
 def answer_and_go_on(window: MainWindow) -> None:
-    controller = window.controller
+    controller = window.drills.controller
     play(window, controller._prompt.node.edges[0].move)
-    window.drill.proceed.emit()
+    window.drills.view.proceed.emit()
     wait(lambda: controller.stage.name == "ASKING")
 
 

@@ -135,11 +135,11 @@ def _measure(home: Path, path: Path) -> list[Figure]:
     opening = meter.worst
     with meter.watching():
         window.start_drill()
-        wait_until(app, lambda: window.controller.stage.name == "ASKING")
+        wait_until(app, lambda: window.drills.controller.stage.name == "ASKING")
     starting = meter.worst
     answers, answering = _answer(app, window, meter)
     with meter.watching():
-        window.controller.leave()
+        window.drills.controller.leave()
         # The player sees what came of it before he can go on.
         app.processEvents()
         ready.clear()
@@ -187,15 +187,15 @@ def _stall(name: str, worst: float, idle: float) -> Figure:
 def _answer(app: Any, window: Any, meter: StallMeter) -> tuple[list[float], float]:
     """Answer questions; ms from each move until all is done, and the worst stall meanwhile."""
     times = []
-    controller = window.controller
+    controller = window.drills.controller
     with meter.watching():
         while len(times) < ANSWERS and controller.running:
             move = controller._prompt.node.edges[0].move
             begun = time.perf_counter()
-            window.drill.board.move_made.emit(move)
+            window.drills.view.board.move_made.emit(move)
             while controller.stage.name == "KEEPING":
                 app.processEvents()
             times.append((time.perf_counter() - begun) * 1000)
-            window.drill.proceed.emit()
+            window.drills.view.proceed.emit()
             wait_until(app, lambda: controller.stage.name == "ASKING" or not controller.running)
     return times, meter.worst

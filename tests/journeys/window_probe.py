@@ -69,21 +69,21 @@ def state_of(window: MainWindow) -> dict[str, Any]:
     state |= workshop_state(window)
     state |= orders_state(window)
     state |= games_state(window)
-    controller = window.controller
+    controller = window.drills.controller
     if controller is None:
         return state
-    drill = window.drill
+    drill = window.drills.view
     state["points"] |= {
         "continue": middle(drill.continue_button),
         "entry": middle(drill.entry),
-        "back": middle(window.summary.back_button),
+        "back": middle(window.drills.summary.back_button),
     }
     state["stage"] = controller.stage.name
     state["can_continue"] = drill.continue_button.isEnabled()
     state["asked"] = drill.asked.text()
     state["verdict"] = drill.panel.verdict.text()
     state["message"] = drill.message.text()
-    state["squares"] = square_points(window.drill.board)
+    state["squares"] = square_points(window.drills.view.board)
     prompt = controller._prompt
     if prompt is not None and prompt.node.edges:
         prepared = [edge.move for edge in prompt.node.edges]

@@ -13,31 +13,31 @@ LONG_WAIT = 20_000
 
 
 def answer_typed(qtbot: QtBot, window: MainWindow, text: str) -> None:
-    qtbot.keyClicks(window.drill.entry, text)
+    qtbot.keyClicks(window.drills.view.entry, text)
     press(qtbot, window, Qt.Key.Key_Return)
 
 
 def press(qtbot: QtBot, window: MainWindow, key: Qt.Key | str) -> None:
     """A key, or the letter of a command."""
     if isinstance(key, str):
-        qtbot.keyClicks(window.drill.entry, key)
+        qtbot.keyClicks(window.drills.view.entry, key)
     else:
-        qtbot.keyClick(window.drill.entry, key)
+        qtbot.keyClick(window.drills.view.entry, key)
     wait_until_kept(qtbot, window)
 
 
 def wait_until_kept(qtbot: QtBot, window: MainWindow) -> None:
-    assert window.controller is not None
-    qtbot.waitUntil(lambda: window.controller.stage is not Stage.KEEPING, timeout=LONG_WAIT)
+    assert window.drills.controller is not None
+    qtbot.waitUntil(lambda: window.drills.controller.stage is not Stage.KEEPING, timeout=LONG_WAIT)
 
 
 def stage_behind_a_box(window: MainWindow) -> Stage:
     """Show the keys of the drill for a while: what the drill does meanwhile."""
-    assert window.controller is not None
+    assert window.drills.controller is not None
     stages: list[Stage] = []
 
     def close_box() -> None:
-        stages.append(window.controller.stage)
+        stages.append(window.drills.controller.stage)
         QApplication.activeModalWidget().close()
 
     QTimer.singleShot(600, close_box)

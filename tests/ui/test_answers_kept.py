@@ -58,9 +58,9 @@ def disk(window: MainWindow) -> Iterator[SlowDisk]:
 
 
 def answer_and_wait_for_the_disk(qtbot: QtBot, window: MainWindow, text: str) -> None:
-    qtbot.keyClicks(window.drill.entry, text)
-    qtbot.keyClick(window.drill.entry, Qt.Key.Key_Return)
-    assert window.controller.stage is Stage.KEEPING
+    qtbot.keyClicks(window.drills.view.entry, text)
+    qtbot.keyClick(window.drills.view.entry, Qt.Key.Key_Return)
+    assert window.drills.controller.stage is Stage.KEEPING
 
 
 def test_the_window_goes_on_and_takes_no_second_answer(
@@ -73,18 +73,18 @@ def test_the_window_goes_on_and_takes_no_second_answer(
     timer.timeout.connect(lambda: ticks.append(1))
     timer.start(5)
     qtbot.waitUntil(lambda: len(ticks) > 20, timeout=LONG_WAIT)
-    assert window.drill.board.board.piece_at(19) is not None, "the pawn stands on d3"
-    window.drill.typed.emit("e4")
-    window.drill.board.move_made.emit(next(iter(window.drill.board.board.legal_moves)))
+    assert window.drills.view.board.board.piece_at(19) is not None, "the pawn stands on d3"
+    window.drills.view.typed.emit("e4")
+    window.drills.view.board.move_made.emit(next(iter(window.drills.view.board.board.legal_moves)))
     for command in ("hint", "left", "skip", "flag", "undo", "pause"):
-        window.drill.command.emit(command)
-    window.drill.proceed.emit()
-    assert window.controller.stage is Stage.KEEPING
-    assert window.drill.panel.verdict.text() == ""
+        window.drills.view.command.emit(command)
+    window.drills.view.proceed.emit()
+    assert window.drills.controller.stage is Stage.KEEPING
+    assert window.drills.view.panel.verdict.text() == ""
     disk.idle()
     wait_until_kept(qtbot, window)
-    assert window.controller.stage is Stage.READING
-    assert window.drill.panel.verdict.text() == "Right."
+    assert window.drills.controller.stage is Stage.READING
+    assert window.drills.view.panel.verdict.text() == "Right."
     assert logged() == [("drill", "d2d3", "clean")]
 
 
@@ -95,13 +95,13 @@ def test_a_missed_move_is_shown_and_a_slip_taken_back_when_they_are_kept(
     answer_and_wait_for_the_disk(qtbot, window, "e4")
     disk.idle()
     wait_until_kept(qtbot, window)
-    assert window.controller.stage is Stage.CORRECTING
+    assert window.drills.controller.stage is Stage.CORRECTING
     disk.busy()
-    window.drill.command.emit("undo")
-    assert window.controller.stage is Stage.KEEPING
+    window.drills.view.command.emit("undo")
+    assert window.drills.controller.stage is Stage.KEEPING
     disk.idle()
     wait_until_kept(qtbot, window)
-    assert window.controller.stage is Stage.ASKING
+    assert window.drills.controller.stage is Stage.ASKING
     answer_typed(qtbot, window, "d3")
     assert [kind for kind, _, _ in logged()] == ["drill", "retraction", "drill"]
     assert logged()[-1] == ("drill", "d2d3", "clean")
@@ -113,8 +113,8 @@ def test_escape_keeps_the_answer_that_is_being_written(
     disk.busy()
     answer_and_wait_for_the_disk(qtbot, window, "d3")
     disk.soon_idle()
-    qtbot.keyClick(window.drill.entry, Qt.Key.Key_Escape)
-    assert window.summary.isVisible()
+    qtbot.keyClick(window.drills.view.entry, Qt.Key.Key_Escape)
+    assert window.drills.summary.isVisible()
     assert logged() == [("drill", "d2d3", "clean")]
 
 
@@ -135,7 +135,7 @@ def test_a_box_opens_when_the_answer_is_kept(
     answer_and_wait_for_the_disk(qtbot, window, "d3")
     disk.soon_idle()
     assert stage_behind_a_box(window) is Stage.PAUSED
-    assert window.controller.stage is Stage.READING
+    assert window.drills.controller.stage is Stage.READING
     assert logged() == [("drill", "d2d3", "clean")]
 
 
@@ -146,15 +146,15 @@ def test_what_cannot_be_kept_is_told_and_changes_nothing(
     progress = sqlite3.connect(find_locations().progress_file, isolation_level=None)
     table = "flags" if what == "m" else "answers"
     progress.execute(f"ALTER TABLE {table} RENAME TO elsewhere")
-    before = window.drill.board.board
+    before = window.drills.view.board.board
     press(qtbot, window, what) if len(what) == 1 else answer_typed(qtbot, window, what)
-    said = window.drill.message.text()
+    said = window.drills.view.message.text()
     assert "progress.sqlite" in said
     assert said.endswith("The question is still open.") is (what != "m")
-    assert window.controller.stage is Stage.ASKING
-    assert window.drill.board.board == before
+    assert window.drills.controller.stage is Stage.ASKING
+    assert window.drills.view.board.board == before
     progress.execute(f"ALTER TABLE elsewhere RENAME TO {table}")
     progress.close()
     answer_typed(qtbot, window, "d3")
-    assert window.drill.panel.verdict.text() == "Right."
+    assert window.drills.view.panel.verdict.text() == "Right."
     assert logged() == [("drill", "d2d3", "clean")]

@@ -29,14 +29,14 @@ def centre(board: BoardWidget, square: str) -> QPoint:
 
 
 def click_move(qtbot: QtBot, window: MainWindow, start: str, end: str) -> None:
-    board = window.drill.board
+    board = window.drills.view.board
     for square in (start, end):
         qtbot.mouseClick(board, Qt.MouseButton.LeftButton, pos=centre(board, square))
     wait_until_kept(qtbot, window)
 
 
 def drag_move(qtbot: QtBot, window: MainWindow, start: str, end: str) -> None:
-    board = window.drill.board
+    board = window.drills.view.board
     qtbot.mousePress(board, Qt.MouseButton.LeftButton, pos=centre(board, start))
     qtbot.mouseMove(board, pos=centre(board, end))
     qtbot.mouseRelease(board, Qt.MouseButton.LeftButton, pos=centre(board, end))
@@ -44,13 +44,13 @@ def drag_move(qtbot: QtBot, window: MainWindow, start: str, end: str) -> None:
 
 
 def start(qtbot: QtBot, window: MainWindow) -> None:
-    with qtbot.waitSignal(window.controller.asked, timeout=10_000):
+    with qtbot.waitSignal(window.drills.controller.asked, timeout=10_000):
         qtbot.mouseClick(window.today.start_button, Qt.MouseButton.LeftButton)
 
 
 def go_on(qtbot: QtBot, window: MainWindow) -> None:
     """Leave the note behind; the next question opens."""
-    with qtbot.waitSignal(window.controller.asked, timeout=10_000):
+    with qtbot.waitSignal(window.drills.controller.asked, timeout=10_000):
         press(qtbot, window, Qt.Key.Key_Space)
 
 
@@ -71,18 +71,18 @@ def window(qtbot: QtBot, make_window: MakeWindow, small: Path) -> MainWindow:
 
 def test_a_whole_drill_with_the_mouse(qtbot: QtBot, window: MainWindow) -> None:
     click_move(qtbot, window, "d2", "d3")
-    assert window.drill.panel.verdict.text() == "Right."
-    assert window.drill.panel.note.text() == "The modest start."
-    qtbot.mouseClick(window.drill.continue_button, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: window.controller.stage is Stage.ASKING)
+    assert window.drills.view.panel.verdict.text() == "Right."
+    assert window.drills.view.panel.note.text() == "The modest start."
+    qtbot.mouseClick(window.drills.view.continue_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: window.drills.controller.stage is Stage.ASKING)
     drag_move(qtbot, window, "g1", "f3")
-    assert window.drill.panel.verdict.text() == "Right."
-    qtbot.mouseClick(window.drill.continue_button, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: window.controller.stage is Stage.ASKING)
-    assert window.drill.order.text() == "1 d3 d5 2 Nf3 Nf6"
+    assert window.drills.view.panel.verdict.text() == "Right."
+    qtbot.mouseClick(window.drills.view.continue_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: window.drills.controller.stage is Stage.ASKING)
+    assert window.drills.view.order.text() == "1 d3 d5 2 Nf3 Nf6"
     click_move(qtbot, window, "g2", "g3")
-    qtbot.mouseClick(window.drill.continue_button, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(window.summary.isVisible)
+    qtbot.mouseClick(window.drills.view.continue_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(window.drills.summary.isVisible)
     assert logged() == [
         ("drill", "d2d3", "clean"),
         ("drill", "g1f3", "clean"),
@@ -97,37 +97,37 @@ def test_a_whole_drill_with_the_keyboard(qtbot: QtBot, window: MainWindow) -> No
     go_on(qtbot, window)
     answer_typed(qtbot, window, "g2g3")
     press(qtbot, window, Qt.Key.Key_Return)
-    qtbot.waitUntil(window.summary.isVisible)
-    qtbot.keyClick(window.summary.back_button, Qt.Key.Key_Space)
+    qtbot.waitUntil(window.drills.summary.isVisible)
+    qtbot.keyClick(window.drills.summary.back_button, Qt.Key.Key_Space)
     assert window.today.isVisible()
 
 
 def test_arrow_keys_move_over_the_board(qtbot: QtBot, window: MainWindow) -> None:
-    board = window.drill.board
+    board = window.drills.view.board
     press(qtbot, window, Qt.Key.Key_Left)
     qtbot.keyClick(board, Qt.Key.Key_Left)  # from e2 to d2
     qtbot.keyClick(board, Qt.Key.Key_Return)
     qtbot.keyClick(board, Qt.Key.Key_Up)
     qtbot.keyClick(board, Qt.Key.Key_Return)
     wait_until_kept(qtbot, window)
-    assert window.drill.panel.verdict.text() == "Right."
+    assert window.drills.view.panel.verdict.text() == "Right."
 
 
 def test_letters_typed_on_the_board_go_to_the_move_line(qtbot: QtBot, window: MainWindow) -> None:
-    window.drill.board.setFocus()
-    qtbot.keyClicks(window.drill.board, "d")
-    assert window.drill.entry.text() == "d"
-    assert window.drill.entry.hasFocus()
+    window.drills.view.board.setFocus()
+    qtbot.keyClicks(window.drills.view.board, "d")
+    assert window.drills.view.entry.text() == "d"
+    assert window.drills.view.entry.hasFocus()
 
 
 def test_a_wrong_move_is_shown_and_must_be_played(qtbot: QtBot, window: MainWindow) -> None:
     answer_typed(qtbot, window, "e4")
-    assert window.drill.panel.verdict.text() == "Not this one."
-    assert "the prepared move is d3" in window.drill.panel.detail.text()
+    assert window.drills.view.panel.verdict.text() == "Not this one."
+    assert "the prepared move is d3" in window.drills.view.panel.detail.text()
     answer_typed(qtbot, window, "a3")
-    assert window.controller.stage is Stage.CORRECTING
+    assert window.drills.controller.stage is Stage.CORRECTING
     answer_typed(qtbot, window, "d3")
-    assert window.controller.stage is Stage.READING
+    assert window.drills.controller.stage is Stage.READING
     assert logged() == [("drill", "d2d3", "missed")]
 
 
@@ -138,10 +138,10 @@ def test_a_missed_move_comes_back_until_it_is_right(qtbot: QtBot, window: MainWi
         go_on(qtbot, window)
         answer_typed(qtbot, window, move)
     go_on(qtbot, window)
-    assert window.drill.asked.text().startswith("Once more")
+    assert window.drills.view.asked.text().startswith("Once more")
     answer_typed(qtbot, window, "d3")
     press(qtbot, window, Qt.Key.Key_Space)
-    qtbot.waitUntil(window.summary.isVisible)
+    qtbot.waitUntil(window.drills.summary.isVisible)
     assert logged()[-1] == ("repeat", "d2d3", "clean")
 
 
@@ -149,36 +149,36 @@ def test_an_accepted_alternative_is_no_mistake(qtbot: QtBot, window: MainWindow)
     answer_typed(qtbot, window, "d3")
     go_on(qtbot, window)
     answer_typed(qtbot, window, "g3")
-    assert window.drill.panel.verdict.text() == "Prepared as well."
-    assert window.drill.panel.detail.text() == (
+    assert window.drills.view.panel.verdict.text() == "Prepared as well."
+    assert window.drills.view.panel.detail.text() == (
         "g3 is prepared as well; today's main move is Nf3: play it."
     )
     answer_typed(qtbot, window, "Nf3")
-    assert window.controller.stage is Stage.READING
+    assert window.drills.controller.stage is Stage.READING
     assert logged() == [("drill", "d2d3", "clean")]
 
 
 def test_hints_in_two_steps_and_the_grade(qtbot: QtBot, window: MainWindow) -> None:
     press(qtbot, window, "?")
-    assert window.drill.message.text() == "The piece on d2 moves. Once more shows where to."
+    assert window.drills.view.message.text() == "The piece on d2 moves. Once more shows where to."
     press(qtbot, window, "?")
-    assert window.drill.message.text() == "From d2 to d3."
+    assert window.drills.view.message.text() == "From d2 to d3."
     answer_typed(qtbot, window, "d3")
     assert logged() == [("drill", "d2d3", "hinted")]
 
 
 def test_a_slip_can_be_taken_back(qtbot: QtBot, window: MainWindow) -> None:
     click_move(qtbot, window, "e2", "e3")
-    assert window.controller.stage is Stage.CORRECTING
+    assert window.drills.controller.stage is Stage.CORRECTING
     press(qtbot, window, "u")
-    assert window.controller.stage is Stage.ASKING
+    assert window.drills.controller.stage is Stage.ASKING
     click_move(qtbot, window, "d2", "d3")
     assert logged()[-1] == ("drill", "d2d3", "clean")
-    assert window.drill.panel.verdict.text() == "Right."
+    assert window.drills.view.panel.verdict.text() == "Right."
 
 
 def test_skip_flag_pause_turn_and_targets(qtbot: QtBot, window: MainWindow) -> None:
-    board = window.drill.board
+    board = window.drills.view.board
     press(qtbot, window, "p")
     assert board.board.piece_map() == {}
     answer_typed(qtbot, window, "d3")
@@ -188,9 +188,9 @@ def test_skip_flag_pause_turn_and_targets(qtbot: QtBot, window: MainWindow) -> N
     press(qtbot, window, "v")
     assert board.geometry_now().flipped
     press(qtbot, window, "t")
-    assert window.drill.buttons["targets"].isChecked()
+    assert window.drills.view.buttons["targets"].isChecked()
     press(qtbot, window, "m")
-    with qtbot.waitSignal(window.controller.asked, timeout=10_000):
+    with qtbot.waitSignal(window.drills.controller.asked, timeout=10_000):
         press(qtbot, window, "s")
     assert logged() == [("skipped", "d2d3", None)]
     with qtbot.waitSignal(window.ready, timeout=10_000):
@@ -205,23 +205,23 @@ def test_a_drill_stands_still_behind_an_open_box(
     window = make_window(small, pace_seconds=0.2)
     start(qtbot, window)
     answer_typed(qtbot, window, "d3")
-    assert window.controller.stage is Stage.READING
+    assert window.drills.controller.stage is Stage.READING
     assert stage_behind_a_box(window) is Stage.PAUSED
-    assert window.controller.stage is Stage.READING
-    qtbot.waitUntil(lambda: window.controller.stage is Stage.ASKING)
+    assert window.drills.controller.stage is Stage.READING
+    qtbot.waitUntil(lambda: window.drills.controller.stage is Stage.ASKING)
 
 
 def test_a_false_alarm_is_told_and_logged(qtbot: QtBot, window: MainWindow) -> None:
     press(qtbot, window, "l")
-    assert window.drill.panel.verdict.text() == "A known reply."
-    assert window.controller.stage is Stage.ASKING
+    assert window.drills.view.panel.verdict.text() == "A known reply."
+    assert window.drills.controller.stage is Stage.ASKING
     assert logged()[0][0] == "false_alarm"
 
 
 def test_what_is_no_move_is_told_and_kept_for_correction(qtbot: QtBot, window: MainWindow) -> None:
     answer_typed(qtbot, window, "Qh5")
-    assert window.drill.message.text() == "“Qh5” is not a legal move here."
-    assert window.drill.entry.text() == "Qh5"
+    assert window.drills.view.message.text() == "“Qh5” is not a legal move here."
+    assert window.drills.view.entry.text() == "Qh5"
     click_move(qtbot, window, "e2", "e5")
     assert logged() == []
 
@@ -229,7 +229,7 @@ def test_what_is_no_move_is_told_and_kept_for_correction(qtbot: QtBot, window: M
 def test_escape_ends_the_drill_and_keeps_the_answers(qtbot: QtBot, window: MainWindow) -> None:
     answer_typed(qtbot, window, "d3")
     press(qtbot, window, Qt.Key.Key_Escape)
-    assert window.summary.isVisible()
+    assert window.drills.summary.isVisible()
     assert logged() == [("drill", "d2d3", "clean")]
 
 
@@ -238,9 +238,9 @@ def test_play_goes_on_by_itself_at_the_chosen_pace(
 ) -> None:
     window = make_window(small, pace_seconds=0.2)
     start(qtbot, window)
-    with qtbot.waitSignal(window.controller.asked, timeout=10_000):
+    with qtbot.waitSignal(window.drills.controller.asked, timeout=10_000):
         answer_typed(qtbot, window, "d3")
-    assert window.drill.order.text() == "1 d3 d5"
+    assert window.drills.view.order.text() == "1 d3 d5"
 
 
 def learn_small_repertoire(path: Path) -> None:
@@ -269,7 +269,7 @@ def learn_small_repertoire(path: Path) -> None:
 def meet_first_stranger(qtbot: QtBot, window: MainWindow) -> None:
     """Answer until the open question stands behind a stranger."""
     for _ in range(4):
-        prompt = window.controller._prompt
+        prompt = window.drills.controller._prompt
         assert prompt is not None
         if prompt.kind is PromptKind.STRANGER:
             return
@@ -291,7 +291,7 @@ def window_with_strangers(qtbot: QtBot, make_window: MakeWindow, small: Path) ->
 
 def test_a_stranger_is_noticed_by_its_key(qtbot: QtBot, window_with_strangers: MainWindow) -> None:
     press(qtbot, window_with_strangers, "l")
-    panel = window_with_strangers.drill.panel
+    panel = window_with_strangers.drills.view.panel
     assert panel.verdict.text() == "A stranger, noticed."
     assert panel.detail.text().endswith("is not in the repertoire.")
     assert logged()[-1] == ("stranger_noticed", "", None)
@@ -301,10 +301,10 @@ def test_a_move_played_against_a_stranger_is_told_apart(
     qtbot: QtBot, window_with_strangers: MainWindow
 ) -> None:
     answer_typed(qtbot, window_with_strangers, "a3")
-    assert window_with_strangers.drill.panel.verdict.text() == "A stranger, not noticed."
+    assert window_with_strangers.drills.view.panel.verdict.text() == "A stranger, not noticed."
     assert logged()[-1] == ("stranger_unnoticed", "", None)
     press(qtbot, window_with_strangers, Qt.Key.Key_Escape)
-    assert "0 of 1 stranger noticed" in window_with_strangers.summary._strangers.text()
+    assert "0 of 1 stranger noticed" in window_with_strangers.drills.summary._strangers.text()
 
 
 def test_figurines_where_the_player_chose_them(
@@ -314,11 +314,11 @@ def test_figurines_where_the_player_chose_them(
     start(qtbot, window)
     answer_typed(qtbot, window, "d3")
     go_on(qtbot, window)
-    window.drill.entry.insert("♘f3")
+    window.drills.view.entry.insert("♘f3")
     press(qtbot, window, Qt.Key.Key_Return)
-    assert window.drill.panel.detail.text() == "♘f3."
+    assert window.drills.view.panel.detail.text() == "♘f3."
     go_on(qtbot, window)
-    assert window.drill.order.text() == "1 d3 d5 2 ♘f3 ♘f6"
+    assert window.drills.view.order.text() == "1 d3 d5 2 ♘f3 ♘f6"
 
 
 def test_black_stands_at_the_bottom_of_a_repertoire_for_black(
@@ -328,9 +328,9 @@ def test_black_stands_at_the_bottom_of_a_repertoire_for_black(
     path.write_text('[Event "B"]\n[RepertoireSide "Black"]\n\n1. e4 c5 2. Nf3 d6 *\n')
     window = make_window(path)
     start(qtbot, window)
-    assert window.drill.board.geometry_now().flipped
+    assert window.drills.view.board.geometry_now().flipped
     answer_typed(qtbot, window, "c5")
-    assert window.drill.panel.verdict.text() == "Right."
+    assert window.drills.view.panel.verdict.text() == "Right."
 
 
 def test_promotion_by_typing_and_by_key(
@@ -343,14 +343,14 @@ def test_promotion_by_typing_and_by_key(
     )
     window = make_window(path)
     start(qtbot, window)
-    assert window.drill.order.text() == "Push: the position it begins with"
-    board = window.drill.board
+    assert window.drills.view.order.text() == "Push: the position it begins with"
+    board = window.drills.view.board
     click_move(qtbot, window, "a7", "a8")
     assert board.choosing_promotion
     board.setFocus()
     qtbot.keyClicks(board, "r")
     wait_until_kept(qtbot, window)
-    assert window.drill.panel.verdict.text() == "Right."
+    assert window.drills.view.panel.verdict.text() == "Right."
 
 
 def test_moves_are_taken_back_and_another_reply_follows(
@@ -363,20 +363,20 @@ def test_moves_are_taken_back_and_another_reply_follows(
     start(qtbot, window)
     answer_typed(qtbot, window, "e4")
     go_on(qtbot, window)
-    first, order = window.drill.asked.text(), window.drill.order.text()
+    first, order = window.drills.view.asked.text(), window.drills.view.order.text()
     assert first == "New to you: what would you play?"
     replies = {"e5": "Nf3", "c5": "c3"}
     before = order.split()[-1]
     answer_typed(qtbot, window, replies.pop(before))
     ((now, answer),) = replies.items()
-    with qtbot.waitSignal(window.controller.asked, timeout=10_000):
+    with qtbot.waitSignal(window.drills.controller.asked, timeout=10_000):
         press(qtbot, window, Qt.Key.Key_Space)
         watch = f"Back, and another reply: 1…{now} instead of 1…{before}."
-        assert window.drill.asked.text() == watch
+        assert window.drills.view.asked.text() == watch
         # The board is where the lines part, then the reply is played.
-        assert window.drill.board.board.fen().startswith("rnbqkbnr/pppppppp/8/8/4P3")
-    assert window.drill.order.text() == f"1 e4 {now}"
-    asked = window.drill.asked.text()
+        assert window.drills.view.board.board.fen().startswith("rnbqkbnr/pppppppp/8/8/4P3")
+    assert window.drills.view.order.text() == f"1 e4 {now}"
+    asked = window.drills.view.asked.text()
     assert asked == f"New to you, now 1…{now} instead of 1…{before}: what would you play?"
     answer_typed(qtbot, window, answer)
-    assert window.drill.panel.verdict.text() == "Right."
+    assert window.drills.view.panel.verdict.text() == "Right."

@@ -328,21 +328,21 @@ def test_the_engine_is_silent_while_a_question_is_open(
     window.look_here()
     look = looked(qtbot, window)
     window.start_drill()
-    controller = window.controller
+    controller = window.drills.controller
     assert controller is not None
     qtbot.waitUntil(lambda: controller.stage is Stage.ASKING, timeout=PATIENCE)
     adviser = window.engine.adviser
     assert adviser.silent
     qtbot.waitUntil(lambda: not adviser.working, timeout=PATIENCE)
-    panel = window.drill.panel
+    panel = window.drills.view.panel
     assert panel.why_not.isHidden()
-    qtbot.keyClicks(window.drill.entry, "y")
+    qtbot.keyClicks(window.drills.view.entry, "y")
     window.look_here()
     look.ask_again()
     qtbot.waitUntil(lambda: "silent until it is answered" in look.figures.text(), timeout=PATIENCE)
     assert not adviser.working
     # The answer is wrong and is recorded; then, and not before, the engine may be asked.
-    window.drill.typed.emit("a4")
+    window.drills.view.typed.emit("a4")
     wait_until_kept(qtbot, window)
     assert controller.stage is Stage.CORRECTING
     assert not adviser.silent
@@ -352,15 +352,15 @@ def test_the_engine_is_silent_while_a_question_is_open(
     assert window.course is not None
     assert window.course.answers
     look.close()
-    qtbot.keyClicks(window.drill.entry, "y")
+    qtbot.keyClicks(window.drills.view.entry, "y")
     qtbot.waitUntil(lambda: "a4" in panel.against.text(), timeout=PATIENCE)
     qtbot.waitUntil(lambda: not adviser.working, timeout=PATIENCE)
     # The prepared move ends the question, and the next one is asked in silence.
-    window.drill.typed.emit("d3")
+    window.drills.view.typed.emit("d3")
     wait_until_kept(qtbot, window)
     qtbot.waitUntil(lambda: controller.stage is Stage.READING, timeout=PATIENCE)
     assert panel.why_not.isVisible()
-    window.drill.proceed.emit()
+    window.drills.view.proceed.emit()
     qtbot.waitUntil(lambda: controller.stage is Stage.ASKING, timeout=PATIENCE)
     assert adviser.silent
     assert panel.why_not.isHidden()
@@ -374,16 +374,16 @@ def test_the_end_of_a_drill_tells_why_a_missed_move_was_wrong(
 ) -> None:
     window = make_window(small, **QUICK)
     start(qtbot, window)
-    window.drill.typed.emit("g4")
+    window.drills.view.typed.emit("g4")
     wait_until_kept(qtbot, window)
-    window.drill.typed.emit("d3")
+    window.drills.view.typed.emit("d3")
     wait_until_kept(qtbot, window)
-    assert window.controller is not None
-    window.controller.leave()
-    qtbot.waitUntil(lambda: window.places.current() is window.summary, timeout=PATIENCE)
+    assert window.drills.controller is not None
+    window.drills.controller.leave()
+    qtbot.waitUntil(lambda: window.places.current() is window.drills.summary, timeout=PATIENCE)
     buttons = [
         button
-        for button in window.summary.missed.findChildren(QPushButton)
+        for button in window.drills.summary.missed.findChildren(QPushButton)
         if button.text().startswith("Why not")
     ]
     assert [button.text() for button in buttons] == ["Why not g4?"]
@@ -533,25 +533,25 @@ def test_after_a_stranger_the_player_may_find_an_answer(
     )
     start(qtbot, window)
     meet_first_stranger(qtbot, window)
-    controller, adviser = window.controller, window.engine.adviser
+    controller, adviser = window.drills.controller, window.engine.adviser
     assert controller is not None
     before = len(logged())
-    window.drill.command.emit("why")
+    window.drills.view.command.emit("why")
     assert not adviser.working, "the question is open"
-    window.drill.command.emit("left")
+    window.drills.view.command.emit("left")
     wait_until_kept(qtbot, window)
-    panel = window.drill.panel
+    panel = window.drills.view.panel
     assert panel.why_not.text() == "Find an answer  [Y]"
     recorded = len(logged())
     assert recorded == before + 1
-    window.drill.command.emit("why")
-    window.drill.typed.emit("Ke8")
+    window.drills.view.command.emit("why")
+    window.drills.view.typed.emit("Ke8")
     assert "Ke8" in panel.against.text()
-    window.drill.typed.emit("a4")
+    window.drills.view.typed.emit("a4")
     qtbot.waitUntil(lambda: "a4" in panel.against.text(), timeout=PATIENCE)
     assert len(logged()) == recorded, "nothing of that is graded"
     assert controller.stage is Stage.READING
-    window.drill.proceed.emit()
+    window.drills.view.proceed.emit()
     qtbot.waitUntil(lambda: controller.stage is Stage.ASKING, timeout=PATIENCE)
     assert panel.against.isHidden()
     assert adviser.silent
@@ -566,8 +566,8 @@ def test_what_the_engine_said_before_is_gone_when_a_question_opens(
     start(qtbot, window)
     assert look.lines.count() == 0
     assert "silent until it is answered" in look.figures.text()
-    assert window.controller is not None
-    window.controller.leave()
+    assert window.drills.controller is not None
+    window.drills.controller.leave()
     looked(qtbot, window)
 
 
@@ -667,19 +667,19 @@ def test_a_slip_taken_back_silences_the_engine_again(
 ) -> None:
     window = make_window(small, **{**QUICK, "engine_nodes": 10_000_000})
     start(qtbot, window)
-    window.drill.typed.emit("a4")
+    window.drills.view.typed.emit("a4")
     wait_until_kept(qtbot, window)
-    window.drill.command.emit("why")
+    window.drills.view.command.emit("why")
     adviser = window.engine.adviser
     qtbot.waitUntil(lambda: adviser.working, timeout=PATIENCE)
-    window.drill.command.emit("undo")
+    window.drills.view.command.emit("undo")
     wait_until_kept(qtbot, window)
-    assert window.controller is not None
-    assert window.controller.stage is Stage.ASKING
+    assert window.drills.controller is not None
+    assert window.drills.controller.stage is Stage.ASKING
     assert adviser.silent
     qtbot.waitUntil(lambda: not adviser.working, timeout=PATIENCE)
-    assert window.drill.panel.against.isHidden()
-    assert window.drill.panel.why_not.isHidden()
+    assert window.drills.view.panel.against.isHidden()
+    assert window.drills.view.panel.why_not.isHidden()
 
 
 def test_the_workshop_opens_at_what_is_looked_at(

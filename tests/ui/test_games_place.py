@@ -397,7 +397,9 @@ def test_own_departure_can_be_drilled(qtbot: QtBot, show: Show, games: Path) -> 
         texts(place)
     )
     qtbot.mouseClick(button(place, "Drill it"), Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: window.controller is not None and window.controller.running)
+    qtbot.waitUntil(
+        lambda: window.drills.controller is not None and window.drills.controller.running
+    )
 
 
 def test_own_departure_can_be_asked_in_todays_drill(qtbot: QtBot, show: Show, games: Path) -> None:
@@ -412,7 +414,7 @@ def test_own_departure_can_be_asked_in_todays_drill(qtbot: QtBot, show: Show, ga
     course = window.course
     assert course is not None
     window.start_drill()
-    controller = window.controller
+    controller = window.drills.controller
     assert controller is not None
     qtbot.waitUntil(lambda: controller.running)
     assert controller._session is not None
@@ -738,7 +740,7 @@ def test_a_drill_is_not_disturbed_by_new_games(
     own = window.rooms._own
     assert own is not None
     window.start_drill()
-    qtbot.waitUntil(lambda: window.controller.running, timeout=20_000)
+    qtbot.waitUntil(lambda: window.drills.controller.running, timeout=20_000)
     new = games.with_name("new.pgn")
     new.write_text(game("1. d3 d5 2. Nf3 g6", Date="2026.04.01", Black="Holly, Ida"), "utf-8")
     # Longer than it takes to see the file and to look whether the drill is over.

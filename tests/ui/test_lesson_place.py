@@ -115,7 +115,7 @@ def test_a_plan_is_kept_and_shown_in_the_drill(
     assert window.plans.at(board) == ["Plan: First c5, then f6."]
     assert window.plans.at(chess.Board()) == []
     window.start_drill()
-    controller = window.controller
+    controller = window.drills.controller
     assert controller is not None
     qtbot.waitUntil(lambda: controller.running, timeout=20_000)
     seen = set()
@@ -129,12 +129,12 @@ def test_a_plan_is_kept_and_shown_in_the_drill(
         prompt = controller._prompt
         assert prompt is not None
         node = window.course.repertoire.node_at(prompt.board)
-        window.drill.answered.emit(node.edges[0].move)
+        window.drills.view.answered.emit(node.edges[0].move)
         wait_until_kept(qtbot, window)
         if controller.stage.name == "READING":
             if prompt.board.board_fen() == board.board_fen():
-                seen.add(window.drill.panel.plan.text())
-            window.drill.proceed.emit()
+                seen.add(window.drills.view.panel.plan.text())
+            window.drills.view.proceed.emit()
     assert seen == {"First c5, then f6."}
 
 

@@ -81,19 +81,19 @@ def choose(window: MainWindow, *texts: str) -> None:
 
 
 def start(qtbot: QtBot, window: MainWindow) -> None:
-    with qtbot.waitSignal(window.controller.asked, timeout=LONG_WAIT):
+    with qtbot.waitSignal(window.drills.controller.asked, timeout=LONG_WAIT):
         qtbot.mouseClick(window.today.start_button, Qt.MouseButton.LeftButton)
 
 
 def proceed(qtbot: QtBot, window: MainWindow) -> None:
-    with qtbot.waitSignal(window.controller.asked, timeout=LONG_WAIT):
-        qtbot.keyClick(window.drill.entry, Qt.Key.Key_Space)
+    with qtbot.waitSignal(window.drills.controller.asked, timeout=LONG_WAIT):
+        qtbot.keyClick(window.drills.view.entry, Qt.Key.Key_Space)
 
 
 def back_to_today(qtbot: QtBot, window: MainWindow) -> None:
-    qtbot.waitUntil(window.summary.isVisible)
+    qtbot.waitUntil(window.drills.summary.isVisible)
     with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
-        qtbot.mouseClick(window.summary.back_button, Qt.MouseButton.LeftButton)
+        qtbot.mouseClick(window.drills.summary.back_button, Qt.MouseButton.LeftButton)
 
 
 def answers_kept() -> list[tuple[str, str | None]]:
@@ -222,7 +222,7 @@ def test_a_wrong_guess_is_corrected_and_remembered(
     assert window.course.side == chess.BLACK
     start(qtbot, window)
     answer_typed(qtbot, window, "c5")
-    assert window.drill.panel.verdict.text() == "Right."
+    assert window.drills.view.panel.verdict.text() == "Right."
     window.close()
     assert open_file(qtbot, new_window(), path).course.side == chess.BLACK
 
@@ -333,9 +333,9 @@ def test_markup_in_a_file_is_shown_and_never_interpreted(
     answer_typed(qtbot, window, "e4")
     interpreted += interpreted_texts(window)
     answer_typed(qtbot, window, "d3")
-    assert MARKUP in window.drill.panel.note.text()
+    assert MARKUP in window.drills.view.panel.note.text()
     interpreted += interpreted_texts(window)
-    qtbot.keyClick(window.drill.entry, Qt.Key.Key_Escape)
+    qtbot.keyClick(window.drills.view.entry, Qt.Key.Key_Escape)
     interpreted += interpreted_texts(window)
     back_to_today(qtbot, window)
     interpreted += interpreted_texts(window)
@@ -353,9 +353,9 @@ def test_markup_in_a_file_is_shown_and_never_interpreted(
 
 def colour_of(window: MainWindow, square: str) -> str:
     """The colour in the middle of a square of the board, as `#RRGGBB`."""
-    geometry = window.drill.board.geometry_now()
+    geometry = window.drills.view.board.geometry_now()
     x, y = geometry.centre(chess.parse_square(square))
-    return window.drill.board.grab().toImage().pixelColor(round(x), round(y)).name().upper()
+    return window.drills.view.board.grab().toImage().pixelColor(round(x), round(y)).name().upper()
 
 
 def test_changed_settings_take_effect_and_are_there_the_next_time(
@@ -382,9 +382,11 @@ def test_changed_settings_take_effect_and_are_there_the_next_time(
     assert qapp.palette().color(QPalette.ColorRole.Window).name().upper() == DARK.paper
     assert qapp.styleSheet() != sheet
     assert colour_of(window, "h3") == DARK.board_paper
-    assert window.controller.stage is Stage.ASKING
+    assert window.drills.controller.stage is Stage.ASKING
     answer_typed(qtbot, window, "Nf3")
-    assert window.drill.panel.detail.text().startswith("♘f3")  # on a busy machine: but slowly
+    assert window.drills.view.panel.detail.text().startswith(
+        "♘f3"
+    )  # on a busy machine: but slowly
     window.close()
     expected = {
         "appearance": "dark",
@@ -469,10 +471,12 @@ def test_a_drill_asked_for_on_the_command_line_begins_by_itself(
     window = new_window()
     window.open(small, drill_minutes=7)
     qtbot.waitUntil(
-        lambda: window.controller is not None and window.controller.stage is Stage.ASKING,
+        lambda: (
+            window.drills.controller is not None and window.drills.controller.stage is Stage.ASKING
+        ),
         timeout=LONG_WAIT,
     )
-    assert window.drill.isVisible()
+    assert window.drills.view.isVisible()
     with sqlite3.connect(find_locations().progress_file) as connection:
         assert connection.execute("SELECT minutes FROM sessions").fetchall() == [(7,)]
     connection.close()
@@ -503,12 +507,12 @@ def test_a_box_opened_by_one_result_lets_the_others_through(
 
 def test_starting_twice_begins_one_drill(qtbot: QtBot, new_window: NewWindow, small: Path) -> None:
     window = open_file(qtbot, new_window(), small)
-    with qtbot.waitSignal(window.controller.asked, timeout=LONG_WAIT):
+    with qtbot.waitSignal(window.drills.controller.asked, timeout=LONG_WAIT):
         window.start_drill()
         window.start_drill()
     qtbot.waitUntil(lambda: not window._runner.busy())
     answer_typed(qtbot, window, "d3")
-    assert window.controller.stage is Stage.READING
+    assert window.drills.controller.stage is Stage.READING
     with sqlite3.connect(find_locations().progress_file) as connection:
         assert connection.execute("SELECT count(*) FROM sessions").fetchone() == (1,)
     connection.close()
@@ -522,7 +526,7 @@ def test_another_file_opened_while_a_drill_begins(
     window.start_drill()
     open_file(qtbot, window, other)
     qtbot.waitUntil(lambda: not window._runner.busy())
-    assert not window.controller.running
+    assert not window.drills.controller.running
     assert window.today.isVisible()
     assert window.today.start_button.isEnabled()
 
@@ -532,10 +536,10 @@ def test_drill_again(qtbot: QtBot, new_window: NewWindow, tmp_path: Path) -> Non
     window = open_file(qtbot, new_window(), path)
     start(qtbot, window)
     answer_typed(qtbot, window, "d3")
-    qtbot.keyClick(window.drill.entry, Qt.Key.Key_Escape)
-    assert "1 position asked, 1 right at once" in shown(window.summary)
-    with qtbot.waitSignal(window.controller.asked, timeout=LONG_WAIT):
-        qtbot.mouseClick(window.summary.again_button, Qt.MouseButton.LeftButton)
+    qtbot.keyClick(window.drills.view.entry, Qt.Key.Key_Escape)
+    assert "1 position asked, 1 right at once" in shown(window.drills.summary)
+    with qtbot.waitSignal(window.drills.controller.asked, timeout=LONG_WAIT):
+        qtbot.mouseClick(window.drills.summary.again_button, Qt.MouseButton.LeftButton)
     answer_typed(qtbot, window, "Nf3")
     assert answers_kept() == [("d2d3", "clean"), ("g1f3", "clean")]
 
@@ -546,10 +550,10 @@ def test_drill_again_where_nothing_is_left_to_ask(
     window = open_file(qtbot, new_window(), write(tmp_path / "one.pgn", "1. d3 *"))
     start(qtbot, window)
     answer_typed(qtbot, window, "d3")
-    qtbot.keyClick(window.drill.entry, Qt.Key.Key_Space)
-    qtbot.waitUntil(window.summary.isVisible)
+    qtbot.keyClick(window.drills.view.entry, Qt.Key.Key_Space)
+    qtbot.waitUntil(window.drills.summary.isVisible)
     with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
-        qtbot.mouseClick(window.summary.again_button, Qt.MouseButton.LeftButton)
+        qtbot.mouseClick(window.drills.summary.again_button, Qt.MouseButton.LeftButton)
     assert window.today.isVisible()
     assert "Nothing is worth asking now" in shown(window.today)
     assert "a few minutes a day" not in shown(window.today)
@@ -562,7 +566,7 @@ def test_a_flagged_position_is_shown_and_the_flag_taken_off(
     assert "Flagged positions" not in shown(window.today)
     start(qtbot, window)
     press(qtbot, window, "m")
-    qtbot.keyClick(window.drill.entry, Qt.Key.Key_Escape)
+    qtbot.keyClick(window.drills.view.entry, Qt.Key.Key_Escape)
     back_to_today(qtbot, window)
     assert "Flagged positions" in shown(window.today)
     assert "flagged on " in shown(window.today)
@@ -582,8 +586,8 @@ def test_a_long_comment_can_be_scrolled(
     window = open_file(qtbot, new_window(), write(tmp_path / "long.pgn", f"1. d3 {{{comment}}} *"))
     start(qtbot, window)
     answer_typed(qtbot, window, "d3")
-    assert window.drill.panel.note.text() == comment
-    scroll = window.drill.panel.findChildren(QScrollArea)[0]
+    assert window.drills.view.panel.note.text() == comment
+    scroll = window.drills.view.panel.findChildren(QScrollArea)[0]
     qtbot.waitUntil(lambda: scroll.verticalScrollBar().maximum() > 0)
     assert scroll.horizontalScrollBar().maximum() == 0
     assert window.height() <= 900
@@ -600,7 +604,7 @@ def test_nothing_written_in_the_drill_is_cut_off(
     open_file(qtbot, window, small)
     window.resize(width, 640)
     start(qtbot, window)
-    drill = window.drill
+    drill = window.drills.view
     drill.show_count(100, 123, 99.0)
     parts = [drill.count, drill.continue_button, *drill.buttons.values()]
     qtbot.waitUntil(lambda: all(part.width() >= part.sizeHint().width() for part in parts))
@@ -649,7 +653,7 @@ def test_closing_in_the_middle_of_a_drill_loses_no_answer(
     answer_typed(qtbot, window, "d3")
     proceed(qtbot, window)
     answer_typed(qtbot, window, "a3")
-    assert window.controller.stage is Stage.CORRECTING
+    assert window.drills.controller.stage is Stage.CORRECTING
     window.close()
     check_all_is_free()
     assert answers_kept() == [("d2d3", "clean"), ("g1f3", "missed")]
@@ -682,10 +686,10 @@ def test_a_second_window_reads_only_and_says_so(
     assert "a few minutes a day" not in shown(second.today)
     start(qtbot, second)
     answer_typed(qtbot, second, "Nf3")
-    assert second.drill.panel.verdict.text() == "Right."
+    assert second.drills.view.panel.verdict.text() == "Right."
     proceed(qtbot, second)
     press(qtbot, second, "m")
-    assert second.drill.message.text() == (
+    assert second.drills.view.message.text() == (
         "Nothing is kept in this window, so a flag would be lost."
     )
     second.close()
@@ -720,7 +724,7 @@ def test_a_progress_folder_that_cannot_be_made(
     )
     start(qtbot, window)
     answer_typed(qtbot, window, "d3")
-    assert window.drill.panel.verdict.text() == "Right."
+    assert window.drills.view.panel.verdict.text() == "Right."
     assert folder.read_text() == "in the way"
 
 
@@ -746,7 +750,7 @@ def test_a_disk_that_is_full_when_another_repertoire_is_opened(
         "Answers given now are forgotten when you close: The progress file "
         f"{find_locations().progress_file} cannot be written: "
     )
-    assert window.drill.panel.verdict.text() == "Right."
+    assert window.drills.view.panel.verdict.text() == "Right."
     # Now there is room again.
     open_file(qtbot, window, small)
     assert window.today._notice.text() == ""

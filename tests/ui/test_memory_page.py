@@ -140,9 +140,9 @@ def test_an_exercise_is_chosen_and_asks_only_that(
     wanted = set(dialog.nodes())
     assert len(wanted) == 1
     dialog.accept()
-    qtbot.waitUntil(lambda: window.controller.running, timeout=20_000)
-    assert window.controller is not None
-    session = window.controller._session
+    qtbot.waitUntil(lambda: window.drills.controller.running, timeout=20_000)
+    assert window.drills.controller is not None
+    session = window.drills.controller._session
     assert session is not None
     assert session.prompt is not None
     assert {session.prompt.node} == wanted
@@ -158,16 +158,18 @@ def test_without_the_board_moves_are_announced_and_the_answer_is_typed(
     dialog.which.setCurrentIndex(1)
     dialog.blind.setChecked(True)
     dialog.accept()
-    controller = window.controller
+    controller = window.drills.controller
     assert controller is not None
     qtbot.waitUntil(lambda: controller._prompt is not None, timeout=20_000)
-    qtbot.waitUntil(lambda: "The board stays behind" in window.drill.asked.text(), timeout=20_000)
-    assert "1. d3 d5 2. Nf3 Nf6" in window.drill.asked.text()
-    assert window.drill.board.board.fen().startswith("rnbqkbnr/pppppppp/8/8/8/8")
+    qtbot.waitUntil(
+        lambda: "The board stays behind" in window.drills.view.asked.text(), timeout=20_000
+    )
+    assert "1. d3 d5 2. Nf3 Nf6" in window.drills.view.asked.text()
+    assert window.drills.view.board.board.fen().startswith("rnbqkbnr/pppppppp/8/8/8/8")
     # A false alarm does not bring the board back: it is not that of the question.
     press(qtbot, window, "l")
-    assert not window.drill.board.interactive
-    window.drill.entry.setText("g3")
+    assert not window.drills.view.board.interactive
+    window.drills.view.entry.setText("g3")
     press(qtbot, window, Qt.Key.Key_Return)
     course = window.course
     assert course is not None

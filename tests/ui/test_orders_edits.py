@@ -305,9 +305,9 @@ def test_after_a_miss_the_drill_shows_what_tells_them_apart(
     place = go_there(qtbot, window, Section.NEAR_MISSES)
     write_note(qtbot, place, "With a5 there is no b5: take the centre.")
     drill = button_of(qtbot, place, "&Drill")
-    with qtbot.waitSignal(window.controller.asked, timeout=WAIT):
+    with qtbot.waitSignal(window.drills.controller.asked, timeout=WAIT):
         qtbot.mouseClick(drill, Qt.MouseButton.LeftButton)
-    reminders = window.drill.panel.look_alikes
+    reminders = window.drills.view.panel.look_alikes
 
     def said() -> list[str]:
         return [label.text() for label in reminders.findChildren(QLabel) if label.text()]
@@ -323,8 +323,8 @@ def test_after_a_miss_the_drill_shows_what_tells_them_apart(
         ]
         answer_typed(qtbot, window, prepared)
         assert reminders.isVisible()
-        with qtbot.waitSignal(window.controller.asked, timeout=WAIT):
-            qtbot.keyClick(window.drill.entry, Qt.Key.Key_Space)
+        with qtbot.waitSignal(window.drills.controller.asked, timeout=WAIT):
+            qtbot.keyClick(window.drills.view.entry, Qt.Key.Key_Space)
 
 
 # -- how often orders were met -------------------------------------------------------------------
@@ -344,12 +344,12 @@ def test_what_was_drilled_is_counted(
     assert "likeliest by 1 Nf3 Nf6 2 g3 d5" in spoken(place)[0]
     node = node_after(window.course.repertoire, "Nf3 d5 g3 Nf6")
     for _ in range(2):
-        with qtbot.waitSignal(window.controller.asked, timeout=WAIT):
+        with qtbot.waitSignal(window.drills.controller.asked, timeout=WAIT):
             window.drill_positions([node])
-        way = window.controller._prompt.last_move.uci()
+        way = window.drills.controller._prompt.last_move.uci()
         answer_typed(qtbot, window, "Bg2")
-        qtbot.keyClick(window.drill.entry, Qt.Key.Key_Space)
-        qtbot.waitUntil(window.summary.isVisible, timeout=WAIT)
+        qtbot.keyClick(window.drills.view.entry, Qt.Key.Key_Space)
+        qtbot.waitUntil(window.drills.summary.isVisible, timeout=WAIT)
         window.show_today()
     place = go_there(qtbot, window, Section.CROSSINGS)
     assert "once in drills" in spoken(place)[0]

@@ -64,14 +64,14 @@ def test_a_drill_takes_the_whole_window(
 ) -> None:
     window = make_window(small)
     go_to_map(qtbot, window)
-    with qtbot.waitSignal(window.controller.asked, timeout=10_000):
+    with qtbot.waitSignal(window.drills.controller.asked, timeout=10_000):
         window.start_drill()
     assert not window.places.bar.isVisible()
     window.places.go(1)
-    assert window.drill.isVisible()
-    qtbot.keyClick(window.drill.entry, Qt.Key.Key_Escape)
-    assert window.summary.isVisible()
-    qtbot.mouseClick(window.summary.back_button, Qt.MouseButton.LeftButton)
+    assert window.drills.view.isVisible()
+    qtbot.keyClick(window.drills.view.entry, Qt.Key.Key_Escape)
+    assert window.drills.summary.isVisible()
+    qtbot.mouseClick(window.drills.summary.back_button, Qt.MouseButton.LeftButton)
     assert window.places.bar.isVisible()
     assert window.places.bar.currentIndex() == 0
 
@@ -137,20 +137,20 @@ def test_a_confused_pair_is_drilled_from_its_place(qtbot: QtBot, make_window: Ma
     settle(qtbot, window)
     assert window.rooms.orders is not None
     pair = window.course.repertoire.decisions()[5:9:3]
-    with qtbot.waitSignal(window.controller.asked, timeout=20_000):
+    with qtbot.waitSignal(window.drills.controller.asked, timeout=20_000):
         window.rooms.orders.drill_wanted.emit(pair)
-    assert window.drill.isVisible()
+    assert window.drills.view.isVisible()
     assert not window.places.bar.isVisible()
     asked = []
     for _ in pair:
-        qtbot.waitUntil(lambda: window.controller.stage is Stage.ASKING)
-        prompt = window.controller._prompt
+        qtbot.waitUntil(lambda: window.drills.controller.stage is Stage.ASKING)
+        prompt = window.drills.controller._prompt
         asked.append(prompt.node)
-        window.drill.board.move_made.emit(prompt.node.edges[0].move)
+        window.drills.view.board.move_made.emit(prompt.node.edges[0].move)
         wait_until_kept(qtbot, window)
-        window.drill.proceed.emit()
+        window.drills.view.proceed.emit()
     assert asked == pair
-    qtbot.waitUntil(window.summary.isVisible)
+    qtbot.waitUntil(window.drills.summary.isVisible)
 
 
 def test_another_file_clears_the_move_orders(

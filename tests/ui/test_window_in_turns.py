@@ -40,12 +40,18 @@ def sessions() -> list[tuple[bool, str | None]]:
 def begin_entering(window: MainWindow) -> None:
     """Start a drill and stop in the turn in which the board comes on the screen."""
     window.start_drill()
-    stop_in_first_turn(window._entering)
+    stop_in_first_turn(window.drills._entering)
+
+
+def parts_built(window: MainWindow) -> list[object]:
+    """What is there of the drill's page, its summary, its controller and the workshop."""
+    drills = vars(window.drills)
+    return [drills.get("view"), drills.get("summary"), drills.get("controller"), window.desk]
 
 
 def answer_once(qtbot: QtBot, window: MainWindow) -> None:
     qtbot.mouseClick(window.today.start_button, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: window.controller.stage is Stage.ASKING, timeout=LONG_WAIT)
+    qtbot.waitUntil(lambda: window.drills.controller.stage is Stage.ASKING, timeout=LONG_WAIT)
     answer_typed(qtbot, window, "d3")
 
 
@@ -58,13 +64,14 @@ def test_another_file_is_opened_while_the_window_is_still_being_built(
     qtbot.waitUntil(lambda: window._loader._building.active, timeout=LONG_WAIT)
     for _ in range(steps):
         window._loader._building._step()
-    built = {name: vars(window).get(name) for name in ("drill", "summary", "controller", "desk")}
+    built = parts_built(window)
     open_file(qtbot, window, other)
     assert window.course is not None
     assert window.course.path == other
     # Nothing is built a second time.
-    for name, part in built.items():
-        assert part is None or getattr(window, name) is part, name
+    for before, after in zip(built, parts_built(window), strict=True):
+        assert after is not None
+        assert before in (None, after)
     answer_once(qtbot, window)
     window.close()
     assert [ended for ended, _ in sessions()] == [True]
@@ -91,8 +98,8 @@ def test_the_window_is_closed_while_a_drill_comes_on_the_screen(
     begin_entering(window)
     window.close()
     qtbot.wait(100)
-    assert window.controller is not None
-    assert window.controller.stage is Stage.IDLE
+    assert window.drills.controller is not None
+    assert window.drills.controller.stage is Stage.IDLE
 
 
 def test_another_file_is_opened_while_a_drill_comes_on_the_screen(
@@ -100,13 +107,13 @@ def test_another_file_is_opened_while_a_drill_comes_on_the_screen(
 ) -> None:
     window = open_file(qtbot, new_window(), small)
     begin_entering(window)
-    window._entering._step()
+    window.drills._entering._step()
     open_file(qtbot, window, other)
     assert window.today.isVisible()
     answer_once(qtbot, window)
     # The board is painted again.
-    assert window.drill.board.updatesEnabled()
-    assert window.drill.board.isVisible()
+    assert window.drills.view.board.updatesEnabled()
+    assert window.drills.view.board.isVisible()
 
 
 def test_settings_changed_just_before_closing_are_there_at_the_next_start(
@@ -148,10 +155,10 @@ def test_the_end_of_each_drill_is_noted_with_its_own_summary(
     """The next drill may have begun before the end of the last one was written."""
     window = open_file(qtbot, new_window(), small)
     answer_once(qtbot, window)
-    window.controller.leave()
+    window.drills.controller.leave()
     window.start_drill()
-    qtbot.waitUntil(lambda: window.controller.stage is Stage.ASKING, timeout=LONG_WAIT)
-    window.controller.leave()
+    qtbot.waitUntil(lambda: window.drills.controller.stage is Stage.ASKING, timeout=LONG_WAIT)
+    window.drills.controller.leave()
     window.close()
     found = sessions()
     assert [ended for ended, _ in found] == [True, True]

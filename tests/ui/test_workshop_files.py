@@ -344,12 +344,12 @@ def test_the_drill_asks_what_was_added(player: Player, crossed: Path) -> None:
     assert window.course.repertoire is graph  # the file was not read again
     assert len(window.course.arrays.nodes) == asked + 4
     node = graph.roots[0].edges[0].child.edges[-1].child
-    with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
+    with player.qtbot.waitSignal(window.drills.controller.asked, timeout=20_000):
         window.drill_positions([node])
-    assert window.controller.stage is Stage.ASKING
+    assert window.drills.controller.stage is Stage.ASKING
     answer_typed(player.qtbot, window, "e4")
-    assert window.drill.panel.verdict.text() == "Right."
-    window.controller.leave()
+    assert window.drills.view.panel.verdict.text() == "Right."
+    window.drills.controller.leave()
     player.rest()
 
 
@@ -360,7 +360,7 @@ def test_a_drill_that_is_started_from_the_page_knows_the_edits(
     player.edit("d3", "d5")
     player.letter("w")
     player.write("Typed to the end")
-    with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
+    with player.qtbot.waitSignal(window.drills.controller.asked, timeout=20_000):
         window.start_drill()
     edge = window.course.repertoire.roots[0].edges[0].child.edges[0]
     assert edge.comments == ("Typed to the end",)
@@ -368,9 +368,9 @@ def test_a_drill_that_is_started_from_the_page_knows_the_edits(
     # Nothing can be edited while a drill runs.
     window._workshop.actions["undo"].trigger()
     window.edit_here()
-    assert window.places.current() is window.drill
+    assert window.places.current() is window.drills.view
     assert edge.comments == ("Typed to the end",)
-    window.controller.leave()
+    window.drills.controller.leave()
     player.rest()
 
 
@@ -384,12 +384,12 @@ def answers_of(path: Path) -> list[tuple[str, str]]:
 def answer(player: Player, *typed: str) -> None:
     """Drill the first decision and answer it."""
     window = player.window
-    with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
+    with player.qtbot.waitSignal(window.drills.controller.asked, timeout=20_000):
         window.drill_positions([window.course.repertoire.roots[0]])
     for text in typed:
         answer_typed(player.qtbot, window, text)
-    window.controller.leave()
-    player.qtbot.waitUntil(window.summary.isVisible)
+    window.drills.controller.leave()
+    player.qtbot.waitUntil(window.drills.summary.isVisible)
     window.show_today()
     player.rest()
 
@@ -477,25 +477,25 @@ def test_the_map_shows_what_was_edited_and_leads_back(player: Player, crossed: P
 
 def test_the_position_box_and_the_summary_lead_there(player: Player, small: Path) -> None:
     window = player.start(small)
-    with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
+    with player.qtbot.waitSignal(window.drills.controller.asked, timeout=20_000):
         window.drill_positions([window.course.repertoire.roots[0]])
     answer_typed(player.qtbot, window, "h4")
-    window.controller.leave()
-    player.qtbot.waitUntil(window.summary.isVisible)
+    window.drills.controller.leave()
+    player.qtbot.waitUntil(window.drills.summary.isVisible)
     player.boxes.press("Edit here")
-    window.summary.missed.findChildren(QToolButton)[0].click()
+    window.drills.summary.missed.findChildren(QToolButton)[0].click()
     player.qtbot.waitUntil(lambda: window.places.current() is player.page)
     assert player.page.heading.text() == "The quiet system"
     player.boxes.press("Delete")
     player.key(Qt.Key.Key_Delete)
     player.qtbot.waitUntil(lambda: player.lines() == [])
     player.key(Qt.Key.Key_Escape)
-    assert window.places.current() is window.summary
+    assert window.places.current() is window.drills.summary
     player.rest()
     # What is not there any more is not shown, and nothing breaks.
-    window.summary.missed.findChildren(QToolButton)[0].click()
+    window.drills.summary.missed.findChildren(QToolButton)[0].click()
     assert "not in the repertoire any more" in window.statusBar().currentMessage()
-    window.summary.edit_button.click()
+    window.drills.summary.edit_button.click()
     assert window.places.current() is player.page
     player.key(Qt.Key.Key_Escape)
 
@@ -637,16 +637,16 @@ def test_plans_and_tricks_are_shown_as_such_in_the_drill(player: Player, crossed
     player.qtbot.keyClick(player.page.note, Qt.Key.Key_Escape)
     player.key(Qt.Key.Key_Escape)
     player.rest()
-    with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
+    with player.qtbot.waitSignal(window.drills.controller.asked, timeout=20_000):
         window.drill_positions([window.course.repertoire.roots[0]])
     answer_typed(player.qtbot, window, "d3")
-    panel = window.drill.panel
+    panel = window.drills.view.panel
     assert panel.note.text() == "The modest start."
     assert panel.plan.text() == "Nf3, g3 and Bg2."
     assert panel.trick.text() == "1...e5 2 f4?"
     shown = [label.text() for label in panel.findChildren(QLabel) if label.isVisible()]
     assert shown.index("Plan") < shown.index("Trick")
-    window.controller.leave()
+    window.drills.controller.leave()
     player.rest()
 
 
@@ -672,11 +672,11 @@ def test_a_move_that_is_missed_again_and_again_wants_a_reason(
     window = player.start(crossed)
     node = window.course.repertoire.roots[0].edges[0].child.edges[0].child
     for _ in range(2):
-        with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
+        with player.qtbot.waitSignal(window.drills.controller.asked, timeout=20_000):
             window.drill_positions([node])
         answer_typed(player.qtbot, window, "h4")
-        window.controller.leave()
-        player.qtbot.waitUntil(window.summary.isVisible)
+        window.drills.controller.leave()
+        player.qtbot.waitUntil(window.drills.summary.isVisible)
         window.show_today()
         player.rest()
         player.later += timedelta(days=2)  # a miss in the same sitting counts once
@@ -751,11 +751,11 @@ def test_answers_that_no_file_keeps_outlast_an_edit(
     find_locations().progress_file.mkdir(parents=True)  # a folder where the file ought to be
     window = player.start(small)
     assert not window.course.keeps_answers
-    with player.qtbot.waitSignal(window.controller.asked, timeout=20_000):
+    with player.qtbot.waitSignal(window.drills.controller.asked, timeout=20_000):
         window.drill_positions([window.course.repertoire.roots[0]])
     answer_typed(player.qtbot, window, "d3")
-    window.controller.leave()
-    player.qtbot.waitUntil(window.summary.isVisible)
+    window.drills.controller.leave()
+    player.qtbot.waitUntil(window.drills.summary.isVisible)
     window.show_today()
     player.rest()
     before = window.course

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, nullcontext
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,6 +24,7 @@ from trainer.storage.log import BugLog
 from trainer.storage.settings import Settings
 from trainer.storage.writer import Writer
 from trainer.ui.appearance import Appearance
+from trainer.ui.drill.desk import DrillDesk, DrillMeans
 from trainer.ui.engine.parts import EngineParts
 from trainer.ui.garbage import GarbageDuty
 from trainer.ui.keeper import Keeper
@@ -39,7 +39,6 @@ from trainer.ui.recent import RecentMenu, without_file
 from trainer.ui.rooms import Asked, Means, Rooms
 from trainer.ui.tasks import TaskControl, TaskRunner
 from trainer.ui.today.view import TodayView
-from trainer.ui.turns import Turns
 from trainer.ui.workshop.menu import WorkshopMenu
 from trainer.ui.workshop.wanted import added_move, added_note, edit_for, taken_line
 
@@ -47,13 +46,10 @@ if TYPE_CHECKING:
     import chess
 
     from trainer.memory.course import Course
-    from trainer.memory.session import DrillSession, Summary
+    from trainer.memory.session import DrillSession
     from trainer.memory.today import NotedDecision, Today
     from trainer.repertoire.graph import Node
     from trainer.repertoire.workshop.edits import Edit
-    from trainer.ui.drill.controller import DrillController
-    from trainer.ui.drill.summary_view import SummaryView
-    from trainer.ui.drill.view import DrillView
     from trainer.ui.workshop.desk import Desk
 
 DEMO = "kings-indian-attack.pgn"
@@ -85,8 +81,6 @@ class MainWindow(QMainWindow):
         self._runner = TaskRunner(log, self)
         self._writer = Writer(self._not_written)
         self._planning: TaskControl | None = None
-        self._beginning: TaskControl | None = None
-        self._entering = Turns(self)
         self._loader = CourseLoader(
             self,
             self._runner,
@@ -102,18 +96,22 @@ class MainWindow(QMainWindow):
         self._flagged: tuple[NotedDecision, ...] = ()
         theme = appearance.theme(settings)
         self.today = TodayView(theme)
-        self.drill: DrillView
-        self.summary: SummaryView
-        self.controller: DrillController | None = None
+        self.places = Places()
+        self.plans = OwnPlans(keeper.data_folder)
+        self.drills = self._build_drills()
         self.desk: Desk | None = None
         self.engine = EngineParts(
-            self, self._runner, settings, keeper.cache_folder, log, self._look, self._held
+            self,
+            self._runner,
+            settings,
+            keeper.cache_folder,
+            log,
+            self._look,
+            self.drills.held,
         )
         #: What was shown before the workshop: the number of a place, or a widget shown alone.
         self._came_from: int | QWidget = 0
-        self.plans = OwnPlans(keeper.data_folder)
         self.memory = MemoryAccess(self, self._runner, self._look, self._free_course)
-        self.places = Places()
         self.rooms = self._build_rooms()
         self._today_place = self.places.add("Today", self._open_today)
         self.places.add("Map", self.rooms.open_map)
@@ -135,6 +133,22 @@ class MainWindow(QMainWindow):
 
     # -- building ----------------------------------------------------------------------------
 
+    def _build_drills(self) -> DrillDesk:
+        means = DrillMeans(
+            self,
+            self.places,
+            self._runner,
+            self._writer,
+            self.plans,
+            self.log,
+            course=lambda: self.course,
+            look=self._look,
+        )
+        drills = DrillDesk(means)
+        drills.not_begun.connect(self._complain)
+        drills.nothing_asked.connect(self.show_today)
+        return drills
+
     def _build_rooms(self) -> Rooms:
         means = Means(
             self,
@@ -149,7 +163,7 @@ class MainWindow(QMainWindow):
         asked = Asked(
             course=lambda: self.course,
             stale=self._is_stale,
-            drilling=self._drilling,
+            drilling=lambda: self.drills.drilling,
             settings=lambda: self.settings,
             look=self._look,
         )
@@ -183,7 +197,7 @@ class MainWindow(QMainWindow):
         self._action(file_menu, "&Quit", self.close, QKeySequence("Ctrl+Q"))
         drill_menu = self.menuBar().addMenu("&Drill")
         self._action(drill_menu, "&Start", self.start_drill, QKeySequence("Ctrl+Return"))
-        self._action(drill_menu, "&End", self._leave_drill)
+        self._action(drill_menu, "&End", self.drills.leave)
         self.memory.fill_menu(drill_menu)
         view_menu = self.menuBar().addMenu("&View")
         for number, name in enumerate(("&Today", "&Map", "Move &orders", "&Games", "&Lesson")):
@@ -259,32 +273,15 @@ class MainWindow(QMainWindow):
         yield from self._build_desk()
 
     def _build_drill(self) -> Iterator[None]:
-        from trainer.ui.board.widget import BoardWidget
-        from trainer.ui.drill.controller import DrillController
-        from trainer.ui.drill.note_panel import NotePanel
-        from trainer.ui.drill.recorder import Recorder
-        from trainer.ui.drill.summary_view import SummaryView
-        from trainer.ui.drill.view import DrillView
-
-        board, panel = BoardWidget(), NotePanel()
-        yield
-        self.drill = DrillView(board, panel, self)
-        self.drill.hide()
-        yield
-        self.summary = SummaryView(self)
-        self.summary.hide()
-        recorder = Recorder(self._writer, self.log, self)
-        controller = DrillController(self.drill, self.settings, recorder)
-        controller.set_settings(self.settings, self._appearance.theme(self.settings))
-        self.summary.back.connect(self.show_today)
-        self.summary.again.connect(self.start_drill)
-        self.summary.decision_chosen.connect(self.show_decision)
-        self.summary.why_not.connect(self.engine.why_not)
-        self.summary.edit.connect(self.edit_here)
-        controller.ended.connect(self._end_drill)
-        controller.plans = self.plans.at
-        self.engine.help_in(controller, self.drill)
-        self.controller = controller
+        yield from self.drills.build(self.settings)
+        summary = self.drills.summary
+        summary.back.connect(self.show_today)
+        summary.again.connect(self.start_drill)
+        summary.decision_chosen.connect(self.show_decision)
+        summary.why_not.connect(self.engine.why_not)
+        summary.edit.connect(self.edit_here)
+        assert self.drills.controller is not None
+        self.engine.help_in(self.drills.controller, self.drills.view)
 
     def _build_desk(self) -> Iterator[None]:
         from trainer.ui.workshop.desk import Desk
@@ -330,15 +327,14 @@ class MainWindow(QMainWindow):
 
         `side` overrides what the file says.
         """
-        self._leave_drill()
+        self.drills.leave()
         if self.desk is not None and self.desk.engaged:
             self.desk.settle(lambda: self.open(path, drill_minutes=drill_minutes, side=side))
             return
-        for task in (self._planning, self._beginning):
-            if task is not None:
-                task.cancel()
-        self._beginning = self._when_renewed = None
-        self._entering.cancel()
+        if self._planning is not None:
+            self._planning.cancel()
+        self._when_renewed = None
+        self.drills.give_up()
         self._loader.cancel()
         if self.desk is not None:
             self.desk.clear()
@@ -425,7 +421,7 @@ class MainWindow(QMainWindow):
 
     def _refresh(self) -> None:
         course = self.course
-        if course is None or self._drilling() or self._is_stale():
+        if course is None or self.drills.drilling or self._is_stale():
             return
         if self._planning is not None:
             self._planning.cancel()
@@ -548,7 +544,7 @@ class MainWindow(QMainWindow):
     # -- workshop ----------------------------------------------------------------------------
 
     def _with_desk(self, act: Callable[[Desk], None]) -> None:
-        if self.desk is not None and self.course is not None and not self._drilling():
+        if self.desk is not None and self.course is not None and not self.drills.drilling:
             act(self.desk)
 
     def edit_here(self) -> None:
@@ -577,7 +573,7 @@ class MainWindow(QMainWindow):
         """Make a repertoire of whole games and open it, or take them into the open one."""
         from trainer.ui.importing.dialog import ask_for_import
 
-        if self._drilling():
+        if self.drills.drilling:
             self._say("End the drill first, then import games.")
             return
         wanted = ask_for_import(self, self._runner, self._look(), self.settings, self.course)
@@ -687,7 +683,7 @@ class MainWindow(QMainWindow):
 
     def _begin_drill(self, minutes: int) -> None:
         course = self.course
-        if course is None or self._drilling():
+        if course is None or self.drills.drilling:
             return
         if self.desk is not None:
             self.desk.put_down()
@@ -705,12 +701,12 @@ class MainWindow(QMainWindow):
     def drill_positions(self, nodes: list[Node]) -> None:
         """Drill just these positions, now."""
         course = self.course
-        if course is not None and not self._drilling() and not self._is_stale():
+        if course is not None and not self.drills.drilling and not self._is_stale():
             self._begin(lambda: course.begin_with(nodes))
 
     def _free_course(self) -> Course | None:
         """The open course, where no drill is under way and nothing was edited since."""
-        return None if self._drilling() or self._is_stale() else self.course
+        return None if self.drills.drilling or self._is_stale() else self.course
 
     def _begin_exercise(self, begin: Callable[[], DrillSession], blind: bool) -> None:
         if self._free_course() is not None:
@@ -721,66 +717,7 @@ class MainWindow(QMainWindow):
         if self.desk is not None:
             self.desk.hush()
         self.rooms.make_way()
-
-        def work(_control: TaskControl) -> DrillSession:
-            # The first note would have the window wait for them.
-            self.plans.prepare()
-            return begin()
-
-        self._beginning = self._runner.start(
-            work,
-            done=lambda session: self._run_drill(session, blind=blind),
-            failed=self._not_begun,
-        )
-
-    def _drilling(self) -> bool:
-        """Whether a drill is under way or being planned.
-
-        Today's figures are then not counted: the session changes what they are counted from.
-        """
-        running = self.controller is not None and self.controller.running
-        return running or self._beginning is not None
-
-    def _not_begun(self, sentence: str) -> None:
-        self._beginning = None
-        self._complain(sentence)
-
-    def _run_drill(self, session: DrillSession, *, blind: bool) -> None:
-        if self.course is None or self.controller is None or session.prompt is None:
-            self._beginning = None
-            if self.course is not None:
-                self.show_today()
-            return
-        self._entering.run(self._enter_drill(), lambda: self._ask(session, blind=blind))
-
-    def _enter_drill(self) -> Iterator[None]:
-        """Put the board on the screen; to lay it out and to draw it takes some frames."""
-        board = self.drill.board
-        board.setUpdatesEnabled(False)
-        self.places.show_alone(self.drill)
-        yield
-        yield from board.prepare()
-
-    def _ask(self, session: DrillSession, *, blind: bool) -> None:
-        self._beginning = None
-        if self.course is None or self.controller is None:
-            return
-        self.drill.board.setUpdatesEnabled(True)
-        self.controller.blind = blind
-        self.controller.run(session, self.course.repertoire, self.course.look_alikes)
-
-    def _leave_drill(self) -> None:
-        if self.controller is not None and self.controller.running:
-            self.controller.leave()
-
-    def _end_drill(self, summary: Summary) -> None:
-        if self.course is None:
-            return
-        # Every answer is on the disk already; nobody has to wait for this.
-        self._writer.put(self.course.ending(summary))
-        self.summary.show_summary(summary, self.course.repertoire, self._look())
-        self.places.show_alone(self.summary)
-        self.summary.setFocus()
+        self.drills.begin(begin, blind=blind)
 
     # -- settings ----------------------------------------------------------------------------
 
@@ -789,7 +726,7 @@ class MainWindow(QMainWindow):
         from trainer.ui.settings_dialog import SettingsDialog
 
         dialog = SettingsDialog(self.settings, self)
-        with self._held():
+        with self.drills.held():
             chosen = dialog.exec()
         if chosen:
             self._set_settings(dialog.settings())
@@ -812,8 +749,7 @@ class MainWindow(QMainWindow):
     def _apply_settings(self) -> None:
         theme = self._appearance.apply(self.settings)
         self.today.set_theme(theme)
-        if self.controller is not None:
-            self.controller.set_settings(self.settings, theme)
+        self.drills.set_settings(self.settings)
         self.rooms.set_look()
         if self.desk is not None:
             self.desk.set_look(self.settings, self._look())
@@ -841,12 +777,8 @@ class MainWindow(QMainWindow):
             keys = workshop_keys_text()
             tell(self, "Keys of the workshop", keys, QMessageBox.Icon.Information)
             return
-        with self._held():
+        with self.drills.held():
             tell(self, "Keys of the drill", keys_text(), QMessageBox.Icon.Information)
-
-    def _held(self) -> AbstractContextManager[None]:
-        """A drill stands still while a box is open over it."""
-        return nullcontext() if self.controller is None else self.controller.held()
 
     def show_about(self) -> None:
         """What the program is, and the one way to misuse it."""
@@ -867,7 +799,7 @@ class MainWindow(QMainWindow):
             self.restoreGeometry(saved)
 
     def closeEvent(self, event: QCloseEvent) -> None:
-        self._leave_drill()
+        self.drills.leave()
         self.rooms.flush()
         if self.desk is not None and self.desk.engaged:
             event.ignore()
@@ -876,7 +808,7 @@ class MainWindow(QMainWindow):
         geometry = bytes(self.saveGeometry().toBase64().data()).decode("ascii")
         self._change(window_geometry=geometry)
         self._loader.cancel()
-        self._entering.cancel()
+        self.drills.give_up()
         self.engine.close()
         self._runner.close()
         self.rooms.close()
