@@ -2,7 +2,7 @@
 
 `python -m tests.benchmarks.base_scale FOLDER GAMES` makes so many games, in files of 250,000,
 builds one base of them all and prints its figures; `bench_base` does the same with a few. Where
-two cores have little else to do, a million games take some four minutes to make, as long to
+two cores have nothing else to do, a million games take some minute to make, one to two to
 build, and 1.2 GB. What was made before stays and is used again; FOLDER is to be deleted by
 hand.
 """
