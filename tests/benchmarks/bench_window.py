@@ -3,7 +3,7 @@
 The real window runs in this process without a display. A timer that ought to fire every
 millisecond measures how long the event loop was kept from it; the same is measured for the idle
 window as the baseline. An answer is measured from the moment the move is made on the board until
-the board has painted it and the answer is on the disk.
+the board has painted it, and until the answer is on the disk as well.
 """
 
 from __future__ import annotations
@@ -98,7 +98,7 @@ def wait_until(app: Any, ready: Callable[[], bool], seconds: float = 60.0) -> No
 
 
 def measure() -> list[Figure]:
-    """Five figures; the window's files lie in a folder of their own."""
+    """The figures; the window's files lie in a folder of their own."""
     os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
     with tempfile.TemporaryDirectory(prefix="stemline-bench-") as folder:
         home = Path(folder)
@@ -137,7 +137,7 @@ def _measure(home: Path, path: Path) -> list[Figure]:
         window.start_drill()
         wait_until(app, lambda: window.drills.controller.stage.name == "ASKING")
     starting = meter.worst
-    answers, answering = _answer(app, window, meter)
+    painted, answers, answering = _answer(app, window, meter)
     with meter.watching():
         window.drills.controller.leave()
         # The player sees what came of it before he can go on.
@@ -153,14 +153,9 @@ def _measure(home: Path, path: Path) -> list[Figure]:
         _stall("window blocked at most: answering", answering, idle),
         _stall("window blocked at most: end of a drill", ending, idle),
         Figure("opening 50,000 positions", opened, "s"),
+        _in_a_frame("answer painted, 95th percentile", painted),
         Figure("answer painted and logged, median", median(answers), "ms"),
-        Figure(
-            "answer painted and logged, 95th percentile",
-            quantiles(answers, n=20)[-1],
-            "ms",
-            goal=f"≤ {FRAME_MS:g} ms",
-            met=quantiles(answers, n=20)[-1] <= FRAME_MS,
-        ),
+        _in_a_frame("answer painted and logged, 95th percentile", answers),
     ]
 
 
@@ -184,18 +179,30 @@ def _stall(name: str, worst: float, idle: float) -> Figure:
     )
 
 
-def _answer(app: Any, window: Any, meter: StallMeter) -> tuple[list[float], float]:
-    """Answer questions; ms from each move until all is done, and the worst stall meanwhile."""
-    times = []
+def _in_a_frame(name: str, times: list[float]) -> Figure:
+    worst = quantiles(times, n=20)[-1]
+    return Figure(name, worst, "ms", goal=f"≤ {FRAME_MS:g} ms", met=worst <= FRAME_MS)
+
+
+def _answer(app: Any, window: Any, meter: StallMeter) -> tuple[list[float], list[float], float]:
+    """Answer questions: ms from each move until it is painted, and until all is done.
+
+    With the worst stall meanwhile.
+    """
+    from PySide6.QtCore import QEventLoop
+
+    painted, times = [], []
     controller = window.drills.controller
     with meter.watching():
         while len(times) < ANSWERS and controller.running:
             move = controller._prompt.node.edges[0].move
             begun = time.perf_counter()
             window.drills.view.board.move_made.emit(move)
+            painted.append((time.perf_counter() - begun) * 1000)
             while controller.stage.name == "KEEPING":
-                app.processEvents()
+                # As the program does: the window's thread sleeps until something comes.
+                app.processEvents(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
             times.append((time.perf_counter() - begun) * 1000)
             window.drills.view.proceed.emit()
             wait_until(app, lambda: controller.stage.name == "ASKING" or not controller.running)
-    return times, meter.worst
+    return painted, times, meter.worst
