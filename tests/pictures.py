@@ -168,10 +168,11 @@ def picture_lesson(window: MainWindow, appearance: str) -> None:
     window.places.go(4)
     place = window.rooms.lesson
     assert place is not None
-    wait(lambda: place.facts is not None and bool(place.own_games))
-    place.list.setCurrentRow(1)
+    panel = place.panel
+    wait(lambda: panel.facts is not None and bool(panel.own_games))
+    panel.list.setCurrentRow(1)
     wait(lambda: not window._runner.busy())
-    place._step(40)
+    panel._step(40)
     wait(lambda: not window._runner.busy())
     save(window, f"lesson-{appearance}")
     window.show_today()

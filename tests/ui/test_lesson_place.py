@@ -47,7 +47,7 @@ def opened(qtbot: QtBot, window: MainWindow) -> LessonPlace:
     window.places.go(4)
     place = window.rooms.lesson
     assert place is not None
-    qtbot.waitUntil(lambda: place.facts is not None, timeout=20_000)
+    qtbot.waitUntil(lambda: place.panel.facts is not None, timeout=20_000)
     return place
 
 
@@ -68,9 +68,11 @@ def test_the_fifth_place_shows_the_structures(
     qtbot.keyClick(window, Qt.Key.Key_5, Qt.KeyboardModifier.ControlModifier)
     place = opened(qtbot, window)
     assert window.places.current() is place
-    names = [place.list.item(row).text().split("\n")[0] for row in range(place.list.count())]
+    names = [
+        place.panel.list.item(row).text().split("\n")[0] for row in range(place.panel.list.count())
+    ]
     assert names == ["French advance chain"]
-    page = place.page
+    page = place.panel.page
     assert page.title.text() == "French advance chain"
     assert "Met in 90 %" in page.met.text()
     assert page.plans.text().startswith("Black: Attack the base of the chain with c5")
@@ -84,17 +86,17 @@ def test_positions_are_stepped_through_and_the_arrows_are_the_breaks(
     qtbot: QtBot, make_window: MakeWindow, french: Path
 ) -> None:
     place = opened(qtbot, make_window(french))
-    first = place.page.board.board.board_fen()
-    place.page.on.click()
-    qtbot.waitUntil(lambda: place.page.board.board.board_fen() != first)
-    assert place.page.place.text() == "Position 2 of 8"
-    place.page.back.click()
-    qtbot.waitUntil(lambda: place.page.board.board.board_fen() == first)
-    place.page.back.click()
-    qtbot.waitUntil(lambda: place.page.place.text() == "Position 8 of 8")
-    assert place.facts is not None
-    chain = place.structures.shares[0].found
-    targets = {target for _, target in place.page.board._arrows}
+    first = place.panel.page.board.board.board_fen()
+    place.panel.page.on.click()
+    qtbot.waitUntil(lambda: place.panel.page.board.board.board_fen() != first)
+    assert place.panel.page.place.text() == "Position 2 of 8"
+    place.panel.page.back.click()
+    qtbot.waitUntil(lambda: place.panel.page.board.board.board_fen() == first)
+    place.panel.page.back.click()
+    qtbot.waitUntil(lambda: place.panel.page.place.text() == "Position 8 of 8")
+    assert place.panel.facts is not None
+    chain = place.panel.structures.shares[0].found
+    targets = {target for _, target in place.panel.page.board._arrows}
     assert targets <= {*chain.breaks(chess.WHITE), *chain.breaks(chess.BLACK)}
 
 
@@ -103,11 +105,11 @@ def test_a_plan_is_kept_and_shown_in_the_drill(
 ) -> None:
     window = make_window(french)
     place = opened(qtbot, window)
-    place.page.editor.paper.setPlainText("First c5, then f6.")
+    place.panel.page.editor.paper.setPlainText("First c5, then f6.")
     place.flush()
     kept = json.loads((find_locations().data / "plans.json").read_text(encoding="utf-8"))
     assert kept == {"french-advance": "First c5, then f6."}
-    assert place.page.editor._said.isHidden()
+    assert place.panel.page.editor._said.isHidden()
     # It is read again by another window, and belongs to the structure, not to the file.
     board = chess.Board()
     for san in ("e4", "e6", "d4", "d5", "e5"):
@@ -158,8 +160,8 @@ def test_the_break_is_asked_on_the_board(
     qtbot: QtBot, make_window: MakeWindow, french: Path
 ) -> None:
     place = opened(qtbot, make_window(french))
-    place.page.editor.paper.setPlainText("Hit the base.")
-    place.page.ask.click()
+    place.panel.page.editor.paper.setPlainText("Hit the base.")
+    place.panel.page.ask.click()
     panel = place.ask
     qtbot.waitUntil(lambda: place._stack.currentWidget() is panel, timeout=20_000)
     assert "French advance chain. Black to move: play the break." in panel.prompt.text()
@@ -364,7 +366,7 @@ def test_everything_of_moments_is_reached_by_tab(
     notes, panel = drafted(qtbot, place), place.moments
     # From the list of structures back to the words above it, and on to the moments.
     section(place, Section.STRUCTURES)
-    place.list.setFocus()
+    place.panel.list.setFocus()
     for _ in range(3):
         if window.focusWidget() in place.words.buttons:
             break
@@ -452,7 +454,7 @@ def test_a_handout_is_looked_at_and_written(
 ) -> None:
     window = make_window(french)
     place = opened(qtbot, window)
-    place.page.hand_out.click()
+    place.panel.page.hand_out.click()
     handout = place.handout
     assert handout.what.currentText() == "Structure: French advance chain"
     handout.coach.setText("Ida Fenwick")
@@ -483,9 +485,9 @@ def test_a_repertoire_without_structures_says_so(
     window.places.go(4)
     place = window.rooms.lesson
     assert place is not None
-    qtbot.waitUntil(lambda: place.structures is not None, timeout=20_000)
-    assert "No named structure" in place.empty.text()
-    assert place.list.count() == 0
+    qtbot.waitUntil(lambda: place.panel.structures is not None, timeout=20_000)
+    assert "No named structure" in place.panel.empty.text()
+    assert place.panel.list.count() == 0
 
 
 @pytest.mark.parametrize(
@@ -501,12 +503,18 @@ def test_no_part_is_wider_than_the_window(
         section(place, number)
         qtbot.wait(20)
         assert window.width() <= width
-        for widget in (place.box, place.list, place._scroll, place.moments, place.handout):
+        for widget in (
+            place.panel.box,
+            place.panel.list,
+            place.panel._scroll,
+            place.moments,
+            place.handout,
+        ):
             if widget.isVisible():
                 right = widget.mapTo(window, widget.rect().topRight()).x()
                 assert right <= window.width()
     section(place, Section.STRUCTURES)
-    assert place.list.isVisible() != place.box.isVisible()
+    assert place.panel.list.isVisible() != place.panel.box.isVisible()
 
 
 def test_the_engine_finds_moments_and_judges_a_trick(
@@ -526,19 +534,21 @@ def test_the_engine_finds_moments_and_judges_a_trick(
     )
     window = make_window(path)
     place = opened(qtbot, window)
-    names = [place.list.item(row).text() for row in range(place.list.count())]
-    place.list.setCurrentRow(next(i for i, name in enumerate(names) if name.startswith("Slav")))
-    qtbot.waitUntil(lambda: place._looking is None, timeout=20_000)
+    names = [place.panel.list.item(row).text() for row in range(place.panel.list.count())]
+    place.panel.list.setCurrentRow(
+        next(i for i, name in enumerate(names) if name.startswith("Slav"))
+    )
+    qtbot.waitUntil(lambda: place.panel._looking is None, timeout=20_000)
     for _ in range(8):
-        if "cannot take on b2" in place.page.tricks.text():
+        if "cannot take on b2" in place.panel.page.tricks.text():
             break
-        before = place.facts
-        place.page.on.click()
-        qtbot.waitUntil(lambda seen=before: place.facts is not seen, timeout=20_000)
-    assert "Black cannot take on b2" in place.page.tricks.text()
+        before = place.panel.facts
+        place.panel.page.on.click()
+        qtbot.waitUntil(lambda seen=before: place.panel.facts is not seen, timeout=20_000)
+    assert "Black cannot take on b2" in place.panel.page.tricks.text()
     # It is asked by itself.
-    qtbot.waitUntil(lambda: "The engine agrees." in place.page.tricks.text(), timeout=60_000)
-    assert not place.page.judge.isVisibleTo(place.page)
+    qtbot.waitUntil(lambda: "The engine agrees." in place.panel.page.tricks.text(), timeout=60_000)
+    assert not place.panel.page.judge.isVisibleTo(place.panel.page)
     section(place, Section.MOMENTS)
     place.desk.open(games)
     qtbot.waitUntil(lambda: place.desk.game is not None, timeout=20_000)
@@ -562,17 +572,17 @@ def test_the_players_own_games_are_counted(
         player="Linden, Mara",
     )
     place = opened(qtbot, window)
-    qtbot.waitUntil(lambda: bool(place.own_games), timeout=60_000)
-    text = place.page.games.text()
+    qtbot.waitUntil(lambda: bool(place.panel.own_games), timeout=60_000)
+    text = place.panel.page.games.text()
     assert text.startswith("In ")
     assert " %), longest in Linden, Mara – " in text
     # What they come to that the repertoire does not know is told as well.
-    known = {one.found.key for one in place.structures.shares}
-    others = [one for key, one in place.own_games.items() if key not in known]
+    known = {one.found.key for one in place.panel.structures.shares}
+    others = [one for key, one in place.panel.own_games.items() if key not in known]
     assert others
     assert f"Your games come to others as well: {others[0].found.name} " in text
-    key = place.structures.shares[0].found.key
-    assert all(one.players.startswith("Linden, Mara") for one in place.own_games[key].games)
+    key = place.panel.structures.shares[0].found.key
+    assert all(one.players.startswith("Linden, Mara") for one in place.panel.own_games[key].games)
 
 
 def test_the_structure_of_a_position_on_the_map(
@@ -591,10 +601,10 @@ def test_the_structure_of_a_position_on_the_map(
     qtbot.waitUntil(lambda: window.statusBar().currentMessage() != "", timeout=20_000)
     assert "no named structure" in window.statusBar().currentMessage()
     place = opened(qtbot, window)
-    node = place.structures.shares[0].nodes[3]
+    node = place.panel.structures.shares[0].nodes[3]
     place.show_position(node)
-    qtbot.waitUntil(lambda: place.page.place.text() == "Position 4 of 8", timeout=20_000)
-    assert place.page.board.board.board_fen() == node.board().board_fen()
+    qtbot.waitUntil(lambda: place.panel.page.place.text() == "Position 4 of 8", timeout=20_000)
+    assert place.panel.page.board.board.board_fen() == node.board().board_fen()
 
 
 def test_a_trick_is_noted_and_asked_for(
@@ -608,32 +618,36 @@ def test_a_trick_is_noted_and_asked_for(
     )
     window = make_window(path)
     place = opened(qtbot, window)
-    names = [place.list.item(row).text() for row in range(place.list.count())]
-    place.list.setCurrentRow(next(i for i, name in enumerate(names) if name.startswith("Slav")))
-    qtbot.waitUntil(lambda: place._looking is None, timeout=20_000)
+    names = [place.panel.list.item(row).text() for row in range(place.panel.list.count())]
+    place.panel.list.setCurrentRow(
+        next(i for i, name in enumerate(names) if name.startswith("Slav"))
+    )
+    qtbot.waitUntil(lambda: place.panel._looking is None, timeout=20_000)
     repertoire = window.course.repertoire
     board = chess.Board()
     for san in ("d4", "d5", "Nc3", "Nf6", "Bf4", "c6", "e3", "Qb6", "a3"):
         board.push_san(san)
     place.show_position(repertoire.node_at(board))
     wanted = "Black cannot take on b2"
-    qtbot.waitUntil(lambda: wanted in place.page.tricks.text(), timeout=20_000)
-    place.page.ask_tricks.click()
+    qtbot.waitUntil(lambda: wanted in place.panel.page.tricks.text(), timeout=20_000)
+    place.panel.page.ask_tricks.click()
     qtbot.waitUntil(lambda: place._stack.currentWidget() is place.ask, timeout=20_000)
     assert "…Qxb2 was played" in place.ask.prompt.text()
     place.ask.board.move_made.emit(chess.Move.from_uci("c3a4"))
     assert place.ask.said.text().startswith("Na4 is the move. Black cannot take on b2")
     place.ask.end.click()
-    assert place.page.note.isVisibleTo(place.page)
-    place.page.note.click()
+    assert place.panel.page.note.isVisibleTo(place.panel.page)
+    place.panel.page.note.click()
     edge = repertoire.node_at(board).entries[0]
     qtbot.waitUntil(lambda: len(edge.comments) == 2, timeout=20_000)
     assert edge.comments[0] == "Guards b2 without guarding it."
     assert edge.comments[1].startswith("Trick: Black cannot take on b2: …Qxb2 is met by Na4")
     # The repertoire is looked at anew, and the same position is on the board again.
-    qtbot.waitUntil(lambda: not place.page.note.isVisibleTo(place.page), timeout=60_000)
-    assert wanted in place.page.tricks.text()
-    assert place.page.board.board.board_fen() == board.board_fen()
+    qtbot.waitUntil(
+        lambda: not place.panel.page.note.isVisibleTo(place.panel.page), timeout=60_000
+    )
+    assert wanted in place.panel.page.tricks.text()
+    assert place.panel.page.board.board.board_fen() == board.board_fen()
     window.desk.undo()
     qtbot.waitUntil(lambda: len(edge.comments) == 1, timeout=20_000)
 
@@ -645,16 +659,16 @@ def test_model_games_come_from_the_whole_reference_base(
     build_base(base, [GAMES])
     window = make_window(repertoire_path("kings-indian-attack.pgn"), base_file=str(base))
     place = opened(qtbot, window)
-    place.list.setCurrentRow(1)
-    page = place.page
+    place.panel.list.setCurrentRow(1)
+    page = place.panel.page
     page.model_games.click()
     assert page.model_games.text() == "Stop lookin&g"
     qtbot.waitUntil(lambda: "games have it" in page.found_said.text(), timeout=60_000)
     assert page.model_games.text() == "Model &games"
     # As many as a count of each game on python-chess's board gives.
-    key = place.structures.shares[1].found.key
+    key = place.panel.structures.shares[1].found.key
     assert key == "attack-chain"
-    book, count = place.structures.book, 0
+    book, count = place.panel.structures.book, 0
     with GAMES.open(encoding="utf-8") as file:
         while (game := chess.pgn.read_game(file)) is not None:
             board, stood = game.board(), 0
@@ -663,10 +677,10 @@ def test_model_games_come_from_the_whole_reference_base(
                 stood += key in {found.key for found in book.find(board)}
             count += stood >= 8
     assert page.found_said.text().startswith(f"{count} of all 244 games have it.")
-    assert page.found_games.count() == len(place.model_games) == min(count, 30)
-    lengths = [one.stood for one in place.model_games]
+    assert page.found_games.count() == len(place.panel.models.games) == min(count, 30)
+    lengths = [one.stood for one in place.panel.models.games]
     assert lengths == sorted(lengths, reverse=True)
-    for one in place.model_games:
+    for one in place.panel.models.games:
         assert key in {found.key for found in book.find(one.board)}
         assert one.opening
     page.found_games.setCurrentRow(0)
@@ -675,8 +689,8 @@ def test_model_games_come_from_the_whole_reference_base(
     qtbot.waitUntil(lambda: desk.game is not None and desk.game.isVisible(), timeout=20_000)
     desk.game.close()
     # Another structure forgets them, and finds its own at once: all were looked for.
-    place.list.setCurrentRow(0)
-    assert place.model_games == []
+    place.panel.list.setCurrentRow(0)
+    assert place.panel.models.games == []
     assert page.found_games.isHidden()
     page.model_games.click()
     qtbot.waitUntil(lambda: "of all 244 games" in page.found_said.text(), timeout=20_000)
@@ -695,7 +709,7 @@ def test_a_search_for_model_games_is_stopped_and_goes_on(
     build_base(base, [many])
     window = make_window(repertoire_path("kings-indian-attack.pgn"), base_file=str(base))
     place = opened(qtbot, window)
-    page = place.page
+    page = place.panel.page
     page.model_games.click()
     qtbot.waitUntil(lambda: page.found_games.count() > 0, timeout=60_000)
     assert "of 2,440 games" in page.found_said.text()
@@ -715,15 +729,15 @@ def test_games_whose_file_is_gone_are_told(
     build_base(base, [games])
     games.unlink()
     place = opened(qtbot, make_window(french, base_file=str(base)))
-    place.page.model_games.click()
-    qtbot.waitUntil(lambda: "cannot be read" in place.page.found_said.text(), timeout=20_000)
-    assert "244 cannot be read: There is no file" in place.page.found_said.text()
+    place.panel.page.model_games.click()
+    qtbot.waitUntil(lambda: "cannot be read" in place.panel.page.found_said.text(), timeout=20_000)
+    assert "244 cannot be read: There is no file" in place.panel.page.found_said.text()
 
 
 def test_without_a_base_that_is_said(qtbot: QtBot, make_window: MakeWindow, french: Path) -> None:
     place = opened(qtbot, make_window(french))
-    place.page.model_games.click()
-    assert "Choose a reference base first" in place.page.found_said.text()
+    place.panel.page.model_games.click()
+    assert "Choose a reference base first" in place.panel.page.found_said.text()
 
 
 def test_what_was_just_written_is_kept_when_the_window_closes(
