@@ -747,7 +747,7 @@ def test_a_drill_is_not_disturbed_by_new_games(
     qtbot.wait(2_500)
     assert not own.shelf.reading
     assert told(window)[0] == "Games · 5 new"
-    window._leave_drill()
+    window.drills.leave()
     qtbot.waitUntil(lambda: told(window)[0] == "Games · 1 new", timeout=20_000)
 
 

@@ -100,4 +100,5 @@ def lowest(bits: Bitboards) -> Bitboards:
 
 def square_of(bit: Bitboards) -> Rows:
     """The squares of bitboards that hold one square each."""
-    return np.bitwise_count(bit - ONE).astype(np.intp)
+    squares: Rows = np.bitwise_count(bit - ONE).astype(np.intp)
+    return squares
