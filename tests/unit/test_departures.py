@@ -198,7 +198,7 @@ def test_what_is_said(tmp_path: Path) -> None:
         "Black left with 1…c5; known were 1…d5 and Nf6."
     )
     assert told(tmp_path, "1. Nf3 d5 2. g3 Nf6 3. Bg2 e6 4. O-O Be7")[1] == (
-        "The prepared line ends there; then came 4…Be7."
+        "The prepared line ends with 4 O-O; then came 4…Be7."
     )
     # Left and come back: 2…e6 is unknown, after 3…Nf6 the position is known again.
     assert told(tmp_path, "1. Nf3 d5 2. g3 e6 3. Bg2 Nf6 4. O-O") == [
@@ -210,7 +210,7 @@ def test_what_is_said(tmp_path: Path) -> None:
         "The first move leaves the repertoire.",
         "You left with 1 e4; prepared was 1 Nf3, but this was only another way in.",
         "Known again after 1…e6.",
-        "The prepared line ends there; then came 3…c5.",
+        "The prepared line ends with 3 Nd2; then came 3…c5.",
     ]
     after_e4 = "rnbqkbnr/pppppppp/8/8/4P3/8/PPPP1PPP/RNBQKBNR b KQkq - 0 1"
     assert told(tmp_path, "1... e6 2. d3 d5", FEN=after_e4, SetUp="1") == [

@@ -61,7 +61,8 @@ def departure_sentence(
     game, ply = walk.game, departure.ply
     move = move_text(game, ply, notation)
     if departure.at_line_end:
-        return f"The prepared line ends there; then came {move}."
+        last = f"with {move_text(game, ply - 1, notation)}" if ply > 1 else "at the start"
+        return f"The prepared line ends {last}; then came {move}."
     you = departure.by is By.PLAYER and walk.named
     who = "You" if you else _colour(game.mover(ply))
     sentence = f"{who} left with {move}; {_prepared(game, departure, notation)}"
