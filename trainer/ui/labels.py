@@ -4,16 +4,60 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, Qt
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QFrame,
+    QLabel,
+    QScrollArea,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from trainer.notation.display import kept_together
 
 
-def text_label(text: str, role: str = "", parent: QWidget | None = None) -> QLabel:
+class TextLabel(QLabel):
+    """A label whose lines do not end within a move. What `text` returns is what was set."""
+
+    def __init__(self, text: str = "", parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._set_text = ""
+        self.setText(text)
+
+    def text(self) -> str:
+        """The text as it was set."""
+        return self._set_text
+
+    def setText(self, text: str) -> None:
+        self._set_text = text
+        super().setText(kept_together(text))
+
+
+class WrappedItems(QStyledItemDelegate):
+    """Items of a list that wraps its words: no line ends within a move."""
+
+    def initStyleOption(
+        self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
+    ) -> None:
+        super().initStyleOption(option, index)
+        option.text = kept_together(option.text)
+
+
+def wrap_items(view: QAbstractItemView) -> None:
+    """Let the items of a list take as many lines as their words need."""
+    view.setWordWrap(True)
+    view.setItemDelegate(WrappedItems(view))
+
+
+def text_label(text: str, role: str = "", parent: QWidget | None = None) -> TextLabel:
     """A label that wraps, in the voice of `role`: title, heading, note, muted or plain.
 
     Always plain text: what a file says is shown, never interpreted.
     """
-    label = QLabel(text, parent)
+    label = TextLabel(text, parent)
     label.setTextFormat(Qt.TextFormat.PlainText)
     label.setWordWrap(True)
     if role:

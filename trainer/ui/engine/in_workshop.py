@@ -12,7 +12,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QListWidget, QListWidgetItem, QPushButton, QVBoxLayout, QWidget
 
 from trainer.ui.engine import words
-from trainer.ui.labels import text_label
+from trainer.ui.labels import text_label, wrap_items
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -35,7 +35,7 @@ class _Lines(QListWidget):
 
     def __init__(self) -> None:
         super().__init__()
-        self.setWordWrap(True)
+        wrap_items(self)
         self.setTextElideMode(Qt.TextElideMode.ElideNone)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setAccessibleName("What the engine suggests; Enter takes the first move of a line")

@@ -32,7 +32,7 @@ from trainer.ui.board.setup import set_up_board
 from trainer.ui.board.widget import BoardWidget
 from trainer.ui.button_grid import ButtonGrid
 from trainer.ui.engine import words
-from trainer.ui.labels import text_label
+from trainer.ui.labels import text_label, wrap_items
 from trainer.ui.look import Look
 
 if TYPE_CHECKING:
@@ -118,7 +118,7 @@ class LookWindow(QDialog):
     def _build(self) -> None:
         self.board.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.board.move_made.connect(self._play)
-        self.lines.setWordWrap(True)
+        wrap_items(self.lines)
         self.lines.setSpacing(3)
         self.lines.setTextElideMode(Qt.TextElideMode.ElideNone)
         self.lines.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)

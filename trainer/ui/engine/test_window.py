@@ -23,7 +23,7 @@ from PySide6.QtWidgets import (
 
 from trainer.notation.display import shown_san
 from trainer.notation.numbers import count
-from trainer.ui.labels import text_label
+from trainer.ui.labels import text_label, wrap_items
 from trainer.ui.look import Look
 
 if TYPE_CHECKING:
@@ -82,7 +82,7 @@ class TestWindow(QDialog):
         self._show_state()
 
     def _build(self) -> None:
-        self.list.setWordWrap(True)
+        wrap_items(self.list)
         self.list.setSpacing(3)
         self.list.setTextElideMode(Qt.TextElideMode.ElideNone)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)

@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 from trainer.notation.display import shown_text
 from trainer.storage.settings import Settings
 from trainer.ui.button_grid import ButtonGrid
-from trainer.ui.labels import text_label
+from trainer.ui.labels import text_label, wrap_items
 from trainer.ui.look import Look
 from trainer.ui.orders.still_board import StillBoard
 
@@ -74,7 +74,7 @@ class DraftPanel(QWidget):
         self.where.setMinimumContentsLength(12)
         self.sentences.setAccessibleName("The sentences of the draft")
         self.sentences.setMinimumSize(60, 90)
-        self.sentences.setWordWrap(True)
+        wrap_items(self.sentences)
         self.sentences.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.words.setTabChangesFocus(True)
         self.words.setAccessibleName("The words of the sentence")

@@ -20,7 +20,7 @@ from trainer.notation.display import shown_text
 from trainer.storage.settings import Settings
 from trainer.ui.button_grid import ButtonGrid
 from trainer.ui.kept_text import KeptText
-from trainer.ui.labels import text_label
+from trainer.ui.labels import text_label, wrap_items
 from trainer.ui.look import Look
 from trainer.ui.orders.panel import BoardPanel
 from trainer.ui.orders.still_board import StillBoard
@@ -141,7 +141,7 @@ class StructurePage(BoardPanel):
         self.found_games.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.found_games.setMinimumWidth(60)
         self.found_games.setSpacing(2)
-        self.found_games.setWordWrap(True)
+        wrap_items(self.found_games)
         column.addStretch(1)
 
     def _connect(self) -> None:

@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 )
 
 from trainer.storage.settings import Settings
-from trainer.ui.labels import text_label
+from trainer.ui.labels import text_label, wrap_items
 from trainer.ui.lesson.structure_models import StructureModels
 from trainer.ui.lesson.structure_page import StructurePage
 from trainer.ui.lesson.structure_tricks import MOST_QUESTIONS, StructureTricks
@@ -120,7 +120,7 @@ class StructuresPanel(QWidget):
 
     def _build(self) -> None:
         self.list.setAccessibleName("Structures of the repertoire")
-        self.list.setWordWrap(True)
+        wrap_items(self.list)
         self.list.setSpacing(3)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.box.setAccessibleName("Structures of the repertoire")
