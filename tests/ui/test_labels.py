@@ -9,7 +9,7 @@ from PySide6.QtGui import QTextLayout, QTextOption
 from PySide6.QtWidgets import QLabel, QListWidget, QStyleOptionViewItem
 from pytestqt.qtbot import QtBot
 
-from trainer.notation.display import kept_together
+from trainer.notation.lines import kept_together
 from trainer.notation.typed import parse_typed
 from trainer.ui.labels import text_label, wrap_items
 

@@ -15,15 +15,6 @@ _FIGURINES: Final = str.maketrans("KQRBN", "♔♕♖♗♘")
 #: A piece letter that begins a move in SAN, or stands after a promotion's sign.
 _PIECE_MOVE: Final = re.compile(r"\b[KQRBN](?=[a-h]?[1-8]?x?[a-h][1-8]\b)|(?<=[18]=)[QRBN]\b")
 
-#: Where a line could end within a move: `O-O`, `8 Re1`, `7…Nc6`.
-_BREAKS: Final = re.compile(
-    r"(?<=O)-(?=O)"
-    r"|(?:(?<=\b\d)|(?<=\b\d\d)|(?<=\b\d{3})) (?=(?:[KQRBN♔♕♖♗♘][a-h]?[1-8]?x?|[a-h]x)?[a-h][1-8]|O-O)"
-    r"|(?<=\d)…(?=[\w♔♕♖♗♘])"
-)
-#: A word joiner behind what a line may end with, and a space that no line ends at.
-_UNBROKEN: Final = {"-": "-\u2060", " ": "\u00a0", "…": "…\u2060"}
-
 #: Figurines of both colours back to the letters of the PGN standard (pawns to nothing), and what
 #: `kept_together` put in taken out again.
 FIGURINE_LETTERS: Final = str.maketrans("♔♕♖♗♘♚♛♜♝♞\u00a0", "KQRBNKQRBN ", "♙♟\u2060")
@@ -39,11 +30,6 @@ def shown_text(text: str, notation: Notation = "letters") -> str:
     if notation == "letters":
         return text
     return _PIECE_MOVE.sub(lambda found: found.group().translate(_FIGURINES), text)
-
-
-def kept_together(text: str) -> str:
-    """The same to look at, but no line ends within castling or between a number and its move."""
-    return _BREAKS.sub(lambda found: _UNBROKEN[found.group()], text)
 
 
 def numbered(

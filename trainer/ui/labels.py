@@ -16,7 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from trainer.notation.display import kept_together
+from trainer.notation.lines import kept_together
 
 
 class TextLabel(QLabel):
