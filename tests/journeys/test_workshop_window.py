@@ -168,6 +168,8 @@ def test_closing_by_keys_asks(desk: Desk, file: Path, tmp_path: Path) -> None:
         state = player.wait("the question", lambda seen: "edits that are not saved" in seen["box"])
         player.do("windowfocus", state["box_window"])
         player.key("Escape")
+        # What was seen of the first question must not be taken for the second.
+        player.wait("no question", lambda seen: not seen["box"])
         at(player, "1 e4")
         player.do("windowfocus", state["window"])
         player.key("ctrl+q")
