@@ -13,10 +13,10 @@ import pytest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
+from tests.ui.plain_settings import save_plain_settings
 from tests.ui.workshop_window import crossed, player  # noqa: F401 - fixtures for all
 from trainer.storage.locations import find_locations
 from trainer.storage.log import BugLog
-from trainer.storage.settings import Settings, save_settings
 from trainer.ui import rooms
 from trainer.ui.app import build_window
 from trainer.ui.main_window import MainWindow
@@ -94,12 +94,6 @@ def make_window(qtbot: QtBot, new_window: NewWindow) -> MakeWindow:
         return open_file(qtbot, new_window(rng), path)
 
     return make
-
-
-def save_plain_settings(**changes: object) -> None:
-    """Nothing moves or comes of itself but what is changed."""
-    plain = {"pace_seconds": 0.0, "reduced_motion": True, "strangers": False}
-    save_settings(find_locations().settings_file, Settings(**{**plain, **changes}))
 
 
 def open_file(qtbot: QtBot, window: MainWindow, path: Path) -> MainWindow:

@@ -2,14 +2,35 @@
 
 from __future__ import annotations
 
+import sqlite3
+
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
+from tests.ui.conftest import LONG_WAIT
+from trainer.storage.locations import find_locations
 from trainer.ui.drill.controller import Stage
 from trainer.ui.main_window import MainWindow
 
-LONG_WAIT = 20_000
+
+def start(qtbot: QtBot, window: MainWindow) -> None:
+    with qtbot.waitSignal(window.drills.controller.asked, timeout=LONG_WAIT):
+        qtbot.mouseClick(window.today.start_button, Qt.MouseButton.LeftButton)
+
+
+def go_on(qtbot: QtBot, window: MainWindow) -> None:
+    """Leave the note behind; the next question opens."""
+    with qtbot.waitSignal(window.drills.controller.asked, timeout=LONG_WAIT):
+        press(qtbot, window, Qt.Key.Key_Space)
+
+
+def logged() -> list[tuple[str, str, str]]:
+    """What stands in the progress file: kind, prepared move, grade."""
+    with sqlite3.connect(find_locations().progress_file) as connection:
+        rows = connection.execute("SELECT kind, move, grade FROM answers ORDER BY id").fetchall()
+    connection.close()
+    return rows
 
 
 def answer_typed(qtbot: QtBot, window: MainWindow, text: str) -> None:

@@ -15,8 +15,14 @@ from PySide6.QtCore import Qt, QTimer
 from pytestqt.qtbot import QtBot
 
 from tests.ui.conftest import LONG_WAIT, MakeWindow
-from tests.ui.drilling import answer_typed, press, stage_behind_a_box, wait_until_kept
-from tests.ui.test_drill_in_window import logged, start
+from tests.ui.drilling import (
+    answer_typed,
+    logged,
+    press,
+    stage_behind_a_box,
+    start,
+    wait_until_kept,
+)
 from trainer.storage.locations import find_locations
 from trainer.ui.drill.controller import Stage
 from trainer.ui.main_window import MainWindow

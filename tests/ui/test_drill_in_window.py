@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import random
-import sqlite3
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -11,7 +10,15 @@ from PySide6.QtCore import QPoint, Qt
 from pytestqt.qtbot import QtBot
 
 from tests.ui.conftest import MakeWindow
-from tests.ui.drilling import answer_typed, press, stage_behind_a_box, wait_until_kept
+from tests.ui.drilling import (
+    answer_typed,
+    go_on,
+    logged,
+    press,
+    stage_behind_a_box,
+    start,
+    wait_until_kept,
+)
 from trainer.memory.drill import PromptKind
 from trainer.position import position_key
 from trainer.storage.answers import Answer, AnswerKind, Grade
@@ -41,25 +48,6 @@ def drag_move(qtbot: QtBot, window: MainWindow, start: str, end: str) -> None:
     qtbot.mouseMove(board, pos=centre(board, end))
     qtbot.mouseRelease(board, Qt.MouseButton.LeftButton, pos=centre(board, end))
     wait_until_kept(qtbot, window)
-
-
-def start(qtbot: QtBot, window: MainWindow) -> None:
-    with qtbot.waitSignal(window.drills.controller.asked, timeout=10_000):
-        qtbot.mouseClick(window.today.start_button, Qt.MouseButton.LeftButton)
-
-
-def go_on(qtbot: QtBot, window: MainWindow) -> None:
-    """Leave the note behind; the next question opens."""
-    with qtbot.waitSignal(window.drills.controller.asked, timeout=10_000):
-        press(qtbot, window, Qt.Key.Key_Space)
-
-
-def logged() -> list[tuple[str, str, str]]:
-    """What stands in the progress file: kind, prepared move, grade."""
-    with sqlite3.connect(find_locations().progress_file) as connection:
-        rows = connection.execute("SELECT kind, move, grade FROM answers ORDER BY id").fetchall()
-    connection.close()
-    return rows
 
 
 @pytest.fixture

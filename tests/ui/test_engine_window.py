@@ -14,12 +14,10 @@ from pytestqt.qtbot import QtBot
 
 from tests.engines import STOCKFISH, children, fake_engine
 from tests.ui.conftest import MakeWindow
-from tests.ui.drilling import wait_until_kept
+from tests.ui.drilling import logged, start, wait_until_kept
 from tests.ui.test_drill_in_window import (
     learn_small_repertoire,
-    logged,
     meet_first_stranger,
-    start,
 )
 from trainer.engine.check import FindingKind
 from trainer.storage.reply_counts import ReplyCounts

@@ -17,8 +17,9 @@ from PySide6.QtWidgets import QApplication, QLabel, QScrollArea, QToolButton, QW
 from pytestqt.qtbot import QtBot
 
 from tests.ui.boxes import BoxPresser, interpreted_texts
-from tests.ui.conftest import LONG_WAIT, NewWindow, open_file, save_plain_settings
-from tests.ui.drilling import answer_typed, press
+from tests.ui.conftest import LONG_WAIT, NewWindow, open_file
+from tests.ui.drilling import answer_typed, go_on, press, start
+from tests.ui.plain_settings import save_plain_settings
 from trainer.errors import ProgressLockedError
 from trainer.resources import repertoire_path
 from trainer.storage.locations import find_locations
@@ -78,16 +79,6 @@ def choose(window: MainWindow, *texts: str) -> None:
     action = next(a for a in actions if a.text().replace("&", "") == last)
     assert action.isEnabled(), last
     action.trigger()
-
-
-def start(qtbot: QtBot, window: MainWindow) -> None:
-    with qtbot.waitSignal(window.drills.controller.asked, timeout=LONG_WAIT):
-        qtbot.mouseClick(window.today.start_button, Qt.MouseButton.LeftButton)
-
-
-def proceed(qtbot: QtBot, window: MainWindow) -> None:
-    with qtbot.waitSignal(window.drills.controller.asked, timeout=LONG_WAIT):
-        qtbot.keyClick(window.drills.view.entry, Qt.Key.Key_Space)
 
 
 def back_to_today(qtbot: QtBot, window: MainWindow) -> None:
@@ -364,7 +355,7 @@ def test_changed_settings_take_effect_and_are_there_the_next_time(
     window = open_file(qtbot, new_window(), small)
     start(qtbot, window)
     answer_typed(qtbot, window, "d3")
-    proceed(qtbot, window)
+    go_on(qtbot, window)
     sheet = qapp.styleSheet()
     assert colour_of(window, "h3") == LIGHT.board_paper
     assert qapp.palette().color(QPalette.ColorRole.Window).name().upper() == LIGHT.paper
@@ -651,7 +642,7 @@ def test_closing_in_the_middle_of_a_drill_loses_no_answer(
     window = open_file(qtbot, new_window(), small)
     start(qtbot, window)
     answer_typed(qtbot, window, "d3")
-    proceed(qtbot, window)
+    go_on(qtbot, window)
     answer_typed(qtbot, window, "a3")
     assert window.drills.controller.stage is Stage.CORRECTING
     window.close()
@@ -687,7 +678,7 @@ def test_a_second_window_reads_only_and_says_so(
     start(qtbot, second)
     answer_typed(qtbot, second, "Nf3")
     assert second.drills.view.panel.verdict.text() == "Right."
-    proceed(qtbot, second)
+    go_on(qtbot, second)
     press(qtbot, second, "m")
     assert second.drills.view.message.text() == (
         "Nothing is kept in this window, so a flag would be lost."
@@ -696,7 +687,7 @@ def test_a_second_window_reads_only_and_says_so(
     assert answers_kept() == [("d2d3", "clean")]
     with pytest.raises(ProgressLockedError):
         ProgressStore.open(find_locations().progress_file, clock=utc_now)
-    proceed(qtbot, first)
+    go_on(qtbot, first)
     answer_typed(qtbot, first, "Nf3")
     assert answers_kept()[-1] == ("g1f3", "clean")
 

@@ -13,9 +13,10 @@ from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from tests.ui.boxes import BoxPresser
+from tests.ui.plain_settings import save_plain_settings
 from trainer.storage.locations import find_locations
 from trainer.storage.log import BugLog
-from trainer.storage.settings import Settings, save_settings, utc_now
+from trainer.storage.settings import utc_now
 from trainer.ui.app import build_window
 from trainer.ui.main_window import MainWindow
 from trainer.ui.workshop.desk import Desk
@@ -51,8 +52,7 @@ class Player:
     def start(self, path: Path, **changes: object) -> MainWindow:
         """A new window on a file."""
         locations = find_locations()
-        plain = {"pace_seconds": 0.0, "reduced_motion": True, "strangers": False}
-        save_settings(locations.settings_file, Settings(**{**plain, **changes}))
+        save_plain_settings(**changes)
         log = BugLog(locations.log_file)
         window = build_window(
             self.app, locations, log, rng=random.Random(1), clock=lambda: utc_now() + self.later

@@ -46,6 +46,10 @@ class BugLog:
             "which has the details."
         )
 
+    def sentence(self, error: BaseException) -> str:
+        """What the user is told: what a known error says, or that there is a bug, now reported."""
+        return str(error) if isinstance(error, StemlineError) else self.report(error)
+
     def close(self) -> None:
         """Close the file. A later entry opens it again."""
         if self._file is not None:
@@ -69,7 +73,7 @@ def install_excepthook(log: BugLog, show: Callable[[str], None]) -> Callable[[],
     former, former_in_threads = sys.excepthook, threading.excepthook
 
     def handle(error: BaseException) -> None:
-        sentence = str(error) if isinstance(error, StemlineError) else log.report(error)
+        sentence = log.sentence(error)
         try:
             show(sentence)
         except Exception as second:

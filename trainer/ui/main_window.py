@@ -743,8 +743,7 @@ class MainWindow(QMainWindow):
 
     def _not_written(self, error: Exception) -> None:
         """Say what could not be written; called in the thread that tried."""
-        known = isinstance(error, StemlineError)
-        self._noted.emit(str(error) if known else self.log.report(error))
+        self._noted.emit(self.log.sentence(error))
 
     def _apply_settings(self) -> None:
         theme = self._appearance.apply(self.settings)

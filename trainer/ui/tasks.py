@@ -17,7 +17,6 @@ from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, QTimer, Slot
 
-from trainer.errors import StemlineError
 from trainer.storage.log import BugLog
 from trainer.ui.mail import Mailbox
 
@@ -158,10 +157,8 @@ class TaskRunner(QObject):
             return _Ended.DONE, None
         try:
             return _Ended.DONE, self._jobs[control].work(control)
-        except StemlineError as known:
-            return _Ended.FAILED, str(known)
-        except Exception as bug:  # logged with its traceback, told in one sentence
-            return _Ended.FAILED, self._log.report(bug)
+        except Exception as error:
+            return _Ended.FAILED, self._log.sentence(error)
 
     def _report(self, control: TaskControl, share: float) -> None:
         if not control.cancelled():

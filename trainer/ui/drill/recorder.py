@@ -13,7 +13,6 @@ from typing import Any
 
 from PySide6.QtCore import QObject
 
-from trainer.errors import StemlineError
 from trainer.memory.acts import Act, Writing
 from trainer.storage.log import BugLog
 from trainer.storage.writer import Writer
@@ -26,7 +25,7 @@ class Recorder(QObject):
     def __init__(self, writer: Writer, log: BugLog, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._writer = writer
-        self._bugs = log
+        self._log = log
         self._mailbox = Mailbox(self)
         #: Whether an act waits for its writing.
         self.waiting = False
@@ -73,10 +72,8 @@ class Recorder(QObject):
         """Do a piece of writing, in the writer's thread."""
         try:
             result = write()
-        except StemlineError as known:
-            self._post(partial(failed, str(known)))
-        except Exception as bug:  # logged with its traceback, told in one sentence
-            self._post(partial(failed, self._bugs.report(bug)))
+        except Exception as error:
+            self._post(partial(failed, self._log.sentence(error)))
         else:
             self._post(partial(done, result))
 

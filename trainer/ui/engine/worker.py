@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from trainer.errors import EngineStoppedError, StemlineError
+from trainer.errors import EngineStoppedError
 from trainer.storage.log import BugLog
 from trainer.ui.mail import Mailbox
 
@@ -259,12 +259,9 @@ class EngineWorker(QObject):
             result = request.work(engine, request)
         except EngineStoppedError:
             return False
-        except StemlineError as known:
+        except Exception as error:
             self._end_engine()
-            self._post(request, "failed", str(known))
-        except Exception as bug:  # logged with its traceback, told in one sentence
-            self._end_engine()
-            self._post(request, "failed", self._log.report(bug))
+            self._post(request, "failed", self._log.sentence(error))
         else:
             if request.stopped():
                 return False

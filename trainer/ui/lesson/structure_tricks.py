@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtCore import QObject, QTimer
 
 if TYPE_CHECKING:
     from trainer.lesson.tricks import Trick
@@ -26,10 +26,6 @@ _BEFORE_ASKING = 400
 
 class StructureTricks(QObject):
     """What the panel does with tricks, with the engine's word where there is an engine."""
-
-    ask_wanted = Signal(object)
-    note_wanted = Signal(object, list)
-    said = Signal(str)
 
     def __init__(self, panel: StructuresPanel, engine: EngineSide | None) -> None:
         super().__init__(panel)
@@ -80,7 +76,7 @@ class StructureTricks(QObject):
             return
         if self._engine is None:
             if asked:
-                self.said.emit("There is no engine to ask.")
+                panel.said.emit("There is no engine to ask.")
             return
 
         def told(tricks: list[Trick]) -> None:
@@ -92,7 +88,7 @@ class StructureTricks(QObject):
         self._engine.judge(
             facts.tricks,
             told=told,
-            failed=self.said.emit if asked else _in_silence,
+            failed=panel.said.emit if asked else _in_silence,
             background=not asked,
         )
 
@@ -130,8 +126,8 @@ class StructureTricks(QObject):
     def _note(self) -> None:
         edge, notes = self._entry(), self._notes_to_add(self._panel.facts)
         if edge is not None and notes:
-            self.note_wanted.emit(edge, notes)
-            self.said.emit("Noted at the move that leads to this position.")
+            self._panel.note_wanted.emit(edge, notes)
+            self._panel.said.emit("Noted at the move that leads to this position.")
 
     # -- asking ----------------------------------------------------------------------------------
 
@@ -150,7 +146,7 @@ class StructureTricks(QObject):
             side = structures.side
             return tricks_of(nodes, side, most=MOST_QUESTIONS, cancelled=control.cancelled)
 
-        self.said.emit("Looking for tricks …")
+        panel.said.emit("Looking for tricks …")
         panel.look(find, lambda tricks: self.confirm(tricks, self._found))
 
     def _found(self, tricks: list[Trick]) -> None:
@@ -160,10 +156,10 @@ class StructureTricks(QObject):
 
         moments = [trick_moment(one) for one in tricks if one.confirmed is not False]
         if moments:
-            self.said.emit("")
-            self.ask_wanted.emit(MomentAsking(MomentRun(moments)))
+            self._panel.said.emit("")
+            self._panel.ask_wanted.emit(MomentAsking(MomentRun(moments)))
         else:
-            self.said.emit("No trick of yours stands in the positions of this structure.")
+            self._panel.said.emit("No trick of yours stands in the positions of this structure.")
 
 
 def _in_silence(_sentence: str) -> None:

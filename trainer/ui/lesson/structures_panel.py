@@ -150,9 +150,6 @@ class StructuresPanel(QWidget):
         self.page.breaks_wanted.connect(self._ask_breaks)
         self.page.handout_wanted.connect(self._hand_out)
         self.page.editor.kept.connect(self._keep_plan)
-        self.tricks.ask_wanted.connect(self.ask_wanted)
-        self.tricks.note_wanted.connect(self.note_wanted)
-        self.tricks.said.connect(self.said)
         self.models.listed.connect(self._show_found)
 
     # -- what is shown -------------------------------------------------------------------------
