@@ -23,7 +23,7 @@ from trainer.engine.exchange import settled
 from trainer.engine.session import Engine, EngineOptions
 from trainer.errors import EngineStoppedError
 from trainer.repertoire.graph import Repertoire
-from trainer.repertoire.measured import measured_weights
+from trainer.repertoire.measured import measured_shares
 from trainer.repertoire.reader import read_repertoire
 from trainer.storage.reply_counts import ReplyCounts
 
@@ -104,7 +104,7 @@ def test_reach_follows_how_often_replies_were_played(
         # Ten games of the base count, none of which is known: half of them each.
         counts = ReplyCounts({first.key: played}, {})
         result = check_repertoire(
-            repertoire, evaluate, FEW, weigh=lambda arrays: measured_weights(arrays, counts, 10.0)
+            repertoire, evaluate, FEW, weigh=lambda arrays: measured_shares(arrays, counts, 10.0)
         )
         return {
             f.node.board().san(f.move): f.reach

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections import Counter
+from collections import Counter, defaultdict
+from dataclasses import dataclass
 from pathlib import Path
 
 import chess
@@ -18,8 +19,9 @@ from trainer.games.base.store import ReferenceBase
 from trainer.games.replies import base_replies, own_replies, partings
 from trainer.games.survey import survey
 from trainer.repertoire.arrays import RepertoireArrays
-from trainer.repertoire.measured import measured_weights
-from trainer.repertoire.reach import edge_shares, reach
+from trainer.repertoire.graph import Node, Repertoire
+from trainer.repertoire.measured import measured_shares
+from trainer.repertoire.reach import depth_in_hand, edge_shares, reach
 from trainer.repertoire.reader import read_repertoire, read_repertoire_text
 from trainer.storage.reply_counts import ReplyCounts, load_reply_counts, save_reply_counts
 
@@ -32,10 +34,35 @@ TEXT = '[RepertoireSide "White"]\n\n1. d3 d5 (1... e5 2. g3) (1... c5 2. g3) 2. 
 def shares_after_d3(counts: ReplyCounts, base_counts_as: float) -> dict[str, float]:
     repertoire = read_repertoire_text(TEXT).repertoire
     arrays = RepertoireArrays.compile(repertoire)
-    weights = measured_weights(arrays, counts, base_counts_as)
-    shares = edge_shares(arrays, weights)
+    shares = edge_shares(arrays, measured_shares(arrays, counts, base_counts_as))
     node = node_after(repertoire, "d3")
     return {arrays.edges[e].san: shares[e] for e in arrays.edges_of(arrays.number(node))}
+
+
+def behind(node: Node) -> list[Node]:
+    return [edge.child for edge in node.edges]
+
+
+@dataclass(frozen=True)
+class PlayedMove:
+    move: chess.Move | None
+    games: int
+
+
+@dataclass(frozen=True)
+class PlayedPosition:
+    moves: list[PlayedMove]
+
+
+@dataclass(frozen=True)
+class PlayedBase:
+    """A base of these counts."""
+
+    counts: dict[int, dict[str, int]]
+
+    def totals(self, key: int) -> PlayedPosition:
+        found = self.counts.get(key, {})
+        return PlayedPosition([PlayedMove(chess.Move.from_uci(u), n) for u, n in found.items()])
 
 
 def counts(own: dict[str, int], base: dict[str, int]) -> ReplyCounts:
@@ -44,7 +71,7 @@ def counts(own: dict[str, int], base: dict[str, int]) -> ReplyCounts:
 
 
 def test_the_formula_of_the_documentation() -> None:
-    """n + K · (b + 1) / (B + k), worked out by hand."""
+    """(n + K · (b + 1) / (B + k)) / (N + K), worked out by hand."""
     found = shares_after_d3(counts({"d7d5": 6, "e7e5": 2}, {"d7d5": 40, "c7c5": 57}), 10.0)
     # B = 97 and k = 3: the base says 41, 1 and 58 in a hundred.
     assert found == pytest.approx({"d5": (6 + 4.1) / 18, "e5": (2 + 0.1) / 18, "c5": 5.8 / 18})
@@ -58,6 +85,14 @@ def test_the_formula_of_the_documentation() -> None:
     assert found == pytest.approx({"d5": 0.75, "e5": 0.25, "c5": 0.0})
     found = shares_after_d3(counts({}, {"c7c5": 99}), 0.0)
     assert found == pytest.approx({"d5": 1 / 3, "e5": 1 / 3, "c5": 1 / 3})
+    # What was played and is not prepared takes its part of both, and leaves less than 1.
+    own, base = {"d7d5": 6, "g8f6": 2}, {"d7d5": 40, "c7c5": 47, "g7g6": 10}
+    found = shares_after_d3(counts(own, base), 10.0)
+    assert found == pytest.approx({"d5": (6 + 4.1) / 18, "e5": 0.1 / 18, "c5": 4.8 / 18})
+    assert sum(found.values()) == pytest.approx(15 / 18)
+    # An imagined game for each known reply and none for the others: no reply is impossible.
+    found = shares_after_d3(counts({}, {"g8f6": 97}), 10.0)
+    assert found == pytest.approx({"d5": 0.01, "e5": 0.01, "c5": 0.01})
 
 
 def test_the_more_own_games_the_less_the_base_says() -> None:
@@ -68,56 +103,105 @@ def test_the_more_own_games_the_less_the_base_says() -> None:
     assert own[3] > 0.98
 
 
-def test_nothing_counted_means_no_weights() -> None:
+def test_nothing_counted_means_no_shares() -> None:
     repertoire = read_repertoire_text(TEXT).repertoire
-    assert measured_weights(RepertoireArrays.compile(repertoire), ReplyCounts()) is None
+    assert measured_shares(RepertoireArrays.compile(repertoire), ReplyCounts()) is None
 
 
-def brute_replies(owner: str) -> dict[tuple[str, str], int]:
-    """(position before, position after) of Black's moves in games, each once a game."""
-    found: Counter[tuple[str, str]] = Counter()
+def brute_replies(repertoire: Repertoire, owner: str) -> dict[int, dict[str, int]]:
+    """Black's moves where the repertoire knows replies, each once a game, by python-chess.
+
+    A move that is not listed there but leads to a known position is left out.
+    """
+    known = {reference.epd(node.board()): node for node in repertoire.nodes.values()}
+    found: dict[int, Counter[str]] = defaultdict(Counter)
     for game in reference.games_of(DEMO_GAMES.read_text(encoding="utf-8")):
         if owner and game.headers["White"] != owner:
             continue
         board = game.board()
         steps = set()
         for move in game.mainline_moves():
-            before = reference.epd(board)
-            mover = board.turn
+            node = known.get(reference.epd(board))
             board.push(move)
-            if mover == chess.BLACK:
-                steps.add((before, reference.epd(board)))
-        found.update(steps)
-    return dict(found)
+            if node is None or node.turn == chess.WHITE or not node.edges:
+                continue
+            listed = {edge.move for edge in node.edges}
+            if move in listed or reference.epd(board) not in known:
+                steps.add((node.key, move.uci()))
+        for key, uci in steps:
+            found[key][uci] += 1
+    return {key: dict(moves) for key, moves in found.items()}
 
 
 def test_replies_of_own_games_and_of_a_base_are_counted(tmp_path: Path) -> None:
     repertoire = read_repertoire(DEMO).repertoire
     own = own_replies(repertoire, survey(repertoire, [DEMO_GAMES], OWNER).walks)
     build_base(tmp_path / "base.sqlite", [DEMO_GAMES])
+    wanted = partings(repertoire)
     with ReferenceBase(tmp_path / "base.sqlite") as base:
-        all_of_them = base_replies(partings(repertoire), base)
-    mine, everybody = brute_replies(OWNER), brute_replies("")
-    for edge in repertoire.replies():
-        step = reference.epd(edge.parent.board()), reference.epd(edge.child.board())
-        assert own.get(edge.parent.key, {}).get(edge.move.uci(), 0) == mine.get(step, 0)
-        if len(edge.parent.edges) > 1:
-            counted = all_of_them.get(edge.parent.key, {}).get(edge.move.uci(), 0)
-            assert counted == everybody.get(step, 0)
+        all_of_them = base_replies(wanted, base)
+        # In pieces it is the same.
+        assert base_replies(wanted.part(3, 5), base) == {
+            one.key: all_of_them[one.key]
+            for one in wanted.positions[3:5]
+            if one.key in all_of_them
+        }
+    assert own == brute_replies(repertoire, OWNER)
+    assert all_of_them == brute_replies(repertoire, "")
+    listed = {(edge.parent.key, edge.move.uci()) for edge in repertoire.replies()}
+    unprepared = [
+        (key, uci) for key, moves in own.items() for uci in moves if (key, uci) not in listed
+    ]
+    assert unprepared
     assert sum(sum(moves.values()) for moves in own.values()) > 500
+
+
+def test_a_move_by_an_unlisted_order_is_neither_known_nor_unprepared() -> None:
+    """1 ... Nf6 2 g3 d5 and 1 ... d5 2 g3 Nf6 meet, though only one order is listed."""
+    text = '[RepertoireSide "White"]\n\n1. d3 Nf6 (1... d5 2. g3 c6 3. Bg2) 2. g3 d5 3. Bg2 *\n'
+    repertoire = read_repertoire_text(text).repertoire
+    arrays = RepertoireArrays.compile(repertoire)
+    node = node_after(repertoire, "d3 d5 g3")
+    played = {"g8f6": 5, "c7c6": 2, "e7e5": 2}
+    found = base_replies(partings(repertoire), PlayedBase({node.key: played}))
+    assert found == {node.key: {"c7c6": 2, "e7e5": 2}}
+    shares = measured_shares(arrays, ReplyCounts({}, found))
+    assert shares is not None
+    assert shares[list(arrays.edges_of(arrays.number(node)))] == pytest.approx([3 / 5])
 
 
 def test_measured_reach_goes_where_the_games_go() -> None:
     repertoire = read_repertoire(DEMO).repertoire
     arrays = RepertoireArrays.compile(repertoire)
     own = own_replies(repertoire, survey(repertoire, [DEMO_GAMES], OWNER).walks)
-    measured = reach(arrays, measured_weights(arrays, ReplyCounts(own)))
-    equal = reach(arrays)
-    assert not np.allclose(measured, equal)
-    # At each position what is reached there is what is reached behind its replies.
-    root = arrays.number(node_after(repertoire, "Nf3"))
-    behind = [int(arrays.child[edge]) for edge in arrays.edges_of(root)]
-    assert measured[behind].sum() >= measured[root] - 1e-9
+    counts = ReplyCounts(own)
+    measured = reach(arrays, measured_shares(arrays, counts))
+    assert not np.allclose(measured, reach(arrays))
+    # By own games alone: what goes on behind a position is what was not left there.
+    alone = measured_shares(arrays, counts, 0.0)
+    assert alone is not None
+    kept = []
+    for key, played in own.items():
+        number = arrays.number_of[key]
+        listed = {edge.move.uci() for edge in repertoire.nodes[key].edges}
+        kept.append(sum(n for uci, n in played.items() if uci in listed) / sum(played.values()))
+        assert alone[list(arrays.edges_of(number))].sum() == pytest.approx(kept[-1])
+    assert min(kept) < max(kept) == 1
+
+
+def test_what_is_unprepared_ends_the_depth_in_hand() -> None:
+    """With perfect memory: 1 Nf3, and one more move in the half of games that are prepared."""
+    repertoire = read_repertoire_text(TEXT).repertoire
+    arrays = RepertoireArrays.compile(repertoire)
+    node = node_after(repertoire, "d3")
+    half = ReplyCounts({node.key: {"d7d5": 3, "e7e5": 1, "b8c6": 4}})
+    shares = measured_shares(arrays, half, 0.0)
+    perfect = np.ones(len(arrays.nodes))
+    assert depth_in_hand(arrays, perfect) == pytest.approx(2.0)
+    assert depth_in_hand(arrays, perfect, shares) == pytest.approx(1.5)
+    assert reach(arrays, shares)[[arrays.number(n) for n in behind(node)]] == pytest.approx(
+        [3 / 8, 1 / 8, 0]
+    )
 
 
 def test_counts_are_kept_and_a_damaged_file_is_no_file(tmp_path: Path) -> None:
@@ -129,7 +213,7 @@ def test_counts_are_kept_and_a_damaged_file_is_no_file(tmp_path: Path) -> None:
     for text in ("", "[]", "{}", '{"version": 9}', path.read_text()[:-5]):
         path.write_text(text)
         assert load_reply_counts(path) == ReplyCounts()
-    path.write_text(json.dumps({"version": 1, "own": {"xyz": {"d7d5": -1}}, "base": {}}))
+    path.write_text(json.dumps({"version": 2, "own": {"xyz": {"d7d5": -1}}, "base": {}}))
     assert load_reply_counts(path) == ReplyCounts()
     path.unlink()
     path.mkdir()

@@ -29,10 +29,12 @@ def kept_edges(arrays: RepertoireArrays) -> set[Edge]:
     return {arrays.edges[number] for number in arrays.level_edges}
 
 
-def shares_by_hand(repertoire: Repertoire, node: Node, weights: dict[Edge, float]) -> list[float]:
+def shares_by_hand(
+    repertoire: Repertoire, node: Node, replies: dict[Edge, float] | None
+) -> list[float]:
     if not repertoire.is_decision(node):
-        total = sum(weights[edge] for edge in node.edges)
-        return [weights[edge] / total for edge in node.edges]
+        equal = 1 / max(1, len(node.edges))
+        return [equal if replies is None else replies[edge] for edge in node.edges]
     if len(node.edges) == 1:
         return [1.0]
     others = ALTERNATIVE_SHARE / (len(node.edges) - 1)
@@ -40,7 +42,10 @@ def shares_by_hand(repertoire: Repertoire, node: Node, weights: dict[Edge, float
 
 
 def brute_force_reach(
-    repertoire: Repertoire, kept: set[Edge], starts: list[Node], weights: dict[Edge, float]
+    repertoire: Repertoire,
+    kept: set[Edge],
+    starts: list[Node],
+    replies: dict[Edge, float] | None,
 ) -> dict[int, float]:
     """Every line from every start, one by one, with its probability."""
     result = dict.fromkeys(repertoire.nodes, 0.0)
@@ -48,7 +53,7 @@ def brute_force_reach(
     while pending:
         node, chance = pending.pop()
         result[node.key] += chance
-        shares = shares_by_hand(repertoire, node, weights)
+        shares = shares_by_hand(repertoire, node, replies)
         for edge, share in zip(node.edges, shares, strict=True):
             if edge in kept:
                 pending.append((edge.child, chance * share))
@@ -56,7 +61,11 @@ def brute_force_reach(
 
 
 def brute_force_depth(
-    repertoire: Repertoire, kept: set[Edge], start: Node, recall: dict[int, float]
+    repertoire: Repertoire,
+    kept: set[Edge],
+    start: Node,
+    recall: dict[int, float],
+    replies: dict[Edge, float] | None,
 ) -> float:
     """The mean over all lines of the number of prepared moves in a row recalled right."""
     total = 0.0
@@ -69,30 +78,44 @@ def brute_force_depth(
             if node.edges[0] in kept:
                 pending.append((node.edges[0].child, known))
         else:
-            for edge in node.edges:
+            shares = shares_by_hand(repertoire, node, replies)
+            for edge, share in zip(node.edges, shares, strict=True):
                 if edge in kept:
-                    pending.append((edge.child, chance / len(node.edges)))
+                    pending.append((edge.child, chance * share))
     return total
 
 
+def random_replies(repertoire: Repertoire, rng: random.Random) -> dict[Edge, float]:
+    """How likely each move is in its position, with something left for moves not prepared."""
+    found = {}
+    for node in repertoire.nodes.values():
+        parts = [rng.uniform(0.1, 5) for _ in node.edges]
+        rest = rng.choice([0.0, rng.uniform(0.1, 5)])
+        found.update(
+            {e: part / (sum(parts) + rest) for e, part in zip(node.edges, parts, strict=True)}
+        )
+    return found
+
+
 @settings(max_examples=60, deadline=None)
-@given(seed=st.integers(0, 10**6), cycles=st.sampled_from([0.0, 0.15]), weighted=st.booleans())
+@given(seed=st.integers(0, 10**6), cycles=st.sampled_from([0.0, 0.15]), measured=st.booleans())
 def test_reach_and_depth_equal_enumeration_of_all_lines(
-    seed: int, cycles: float, weighted: bool
+    seed: int, cycles: float, measured: bool
 ) -> None:
     repertoire = random_graph(seed, 30, cycles=cycles)
     arrays = RepertoireArrays.compile(repertoire)
     rng = random.Random(seed)
-    weights = {edge: rng.uniform(0.1, 5) if weighted else 1.0 for edge in repertoire.edges()}
+    replies = random_replies(repertoire, rng) if measured else None
+    shares = None if replies is None else np.array([replies[edge] for edge in arrays.edges])
     kept = kept_edges(arrays)
-    expected = brute_force_reach(repertoire, kept, repertoire.roots, weights)
-    found = reach(arrays, weights if weighted else None)
+    expected = brute_force_reach(repertoire, kept, repertoire.roots, replies)
+    found = reach(arrays, shares)
     assert found == pytest.approx([expected[node.key] for node in arrays.nodes])
 
     recall = {key: rng.random() for key in repertoire.nodes}
-    depth = depth_in_hand(arrays, np.array([recall[node.key] for node in arrays.nodes]))
+    depth = depth_in_hand(arrays, np.array([recall[node.key] for node in arrays.nodes]), shares)
     (root,) = repertoire.roots
-    assert depth == pytest.approx(brute_force_depth(repertoire, kept, root, recall))
+    assert depth == pytest.approx(brute_force_depth(repertoire, kept, root, recall, replies))
 
 
 @settings(max_examples=60, deadline=None)
@@ -154,11 +177,13 @@ def test_reach_by_hand() -> None:
     assert at("e4 e5 Nf3") == pytest.approx(0.9 / 4)
     assert at("e4 e5 Nc3") == pytest.approx(0.1 / 4)
     assert at("e4 c5 Nf3") == pytest.approx(1 / 4)
-    e5 = node_after(repertoire, "e4").edges[0]
-    weighted = reach(arrays, {e5: 2.0})
-    assert weighted[arrays.number(node_after(repertoire, "e4 e5"))] == 1.0
-    assert weighted[arrays.number(node_after(repertoire, "e4 c5"))] == 0.0
-    assert edge_shares(arrays, {}) == pytest.approx(edge_shares(arrays))
+    # Half of all games go on with e5, a quarter with c5, and in the rest nothing is prepared.
+    shares = edge_shares(arrays)
+    shares[list(arrays.edges_of(arrays.number(node_after(repertoire, "e4"))))] = 0.5, 0.25, 0, 0
+    found = reach(arrays, shares)
+    assert at("e4 e5 Nf3") == pytest.approx(0.9 / 2)
+    assert at("e4 c5 Nf3") == pytest.approx(0.25)
+    assert at("e4 c6") == 0.0
 
 
 def test_a_crossing_has_the_reach_of_its_orders_together() -> None:

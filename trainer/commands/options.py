@@ -79,11 +79,11 @@ class Weighing:
     sentence: str
     status: int = DONE
 
-    def weights(self, arrays: RepertoireArrays) -> Floats | None:
-        """The weight of each reply (m) of these arrays; None where all are alike."""
-        from trainer.repertoire.measured import measured_weights
+    def shares(self, arrays: RepertoireArrays) -> Floats | None:
+        """The share of each reply (m) of these arrays; None where the known are all alike."""
+        from trainer.repertoire.measured import measured_shares
 
-        return measured_weights(arrays, self.counts, self.base_counts_as)
+        return measured_shares(arrays, self.counts, self.base_counts_as)
 
 
 def weigh_replies(options: argparse.Namespace, loaded: LoadedRepertoire) -> Weighing:

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     import argparse
 
     from trainer.commands.options import Commands
-    from trainer.repertoire.arrays import Floats, RepertoireArrays
+    from trainer.repertoire.arrays import Floats
+    from trainer.repertoire.graph import Repertoire
 
 
 def add(commands: Commands) -> None:
@@ -42,14 +43,13 @@ def add(commands: Commands) -> None:
 def _run(options: argparse.Namespace) -> int:
     from trainer.memory.index_store import IndexStore
     from trainer.memory.simulation.report import Trial, report_object, report_text, run_trial
-    from trainer.repertoire.arrays import RepertoireArrays
     from trainer.repertoire.reader import read_repertoire
     from trainer.storage.locations import find_locations
 
     loaded = read_repertoire(options.repertoire, side=chosen_side(options))
     shares = None
     if options.base is not None:
-        shares = _shares(RepertoireArrays.compile(loaded.repertoire), options.base)
+        shares = _shares(loaded.repertoire, options.base)
     report = run_trial(
         options.repertoire,
         loaded.repertoire,
@@ -64,24 +64,14 @@ def _run(options: argparse.Namespace) -> int:
     return tell_skipped(options.repertoire, loaded)
 
 
-def _shares(arrays: RepertoireArrays, base: Path) -> Floats:
-    """How often each reply is played among all moves of its position, by the number of its edge.
-
-    One imagined game stands for each known reply, so that none is impossible; what is left of 1
-    are replies for which nothing is prepared.
-    """
-    import numpy as np
-
+def _shares(repertoire: Repertoire, path: Path) -> Floats | None:
+    """How likely each reply is (m) by the games of a base alone."""
     from trainer.games.base.store import ReferenceBase
+    from trainer.games.replies import base_replies, partings
+    from trainer.repertoire.arrays import RepertoireArrays
+    from trainer.repertoire.measured import measured_shares
+    from trainer.storage.reply_counts import ReplyCounts
 
-    shares = np.zeros(len(arrays.edges))
-    with ReferenceBase(base) as reference:
-        for number, node in enumerate(arrays.nodes):
-            edges = arrays.edges_of(number)
-            if arrays.decision[number] or not edges:
-                continue
-            played = {one.move: one.games for one in reference.totals(node.key).moves if one.move}
-            together = sum(played.values()) + len(edges)
-            for edge in edges:
-                shares[edge] = (played.get(arrays.edges[edge].move, 0) + 1) / together
-    return shares
+    with ReferenceBase(path) as base:
+        counts = ReplyCounts(base=base_replies(partings(repertoire), base))
+    return measured_shares(RepertoireArrays.compile(repertoire), counts)

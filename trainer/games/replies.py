@@ -1,15 +1,17 @@
-"""How often each reply that the repertoire knows was played, in own games and in a base."""
+"""How often each reply was played where the repertoire knows some, in own games and in a base."""
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
 import chess
 
-from trainer.games.departures import Walk
+from trainer.games.departures import By, Walk
+from trainer.notation.fastboard import FastBoard
+from trainer.position import position_key, unpack_position
 from trainer.repertoire.graph import Repertoire
 
 
@@ -41,12 +43,15 @@ class PlayedPositions(Protocol):
 
 
 def own_replies(repertoire: Repertoire, walks: Iterable[Walk]) -> dict[int, dict[str, int]]:
-    """Opponents' known replies in the player's games with the colour of the repertoire.
+    """What opponents replied in the player's games with the colour of the repertoire.
 
-    By position key and move in UCI; a game that repeats a position counts once.
+    By position key and move in UCI, wherever a reply is known: the known ones, and those for
+    which nothing is prepared. A move that leads to a known position by an order that the
+    repertoire does not list is neither. A game that repeats a position counts once.
     """
     nodes, side = repertoire.nodes, repertoire.side
     found: dict[int, Counter[str]] = defaultdict(Counter)
+    unprepared: Counter[tuple[int, str]] = Counter()
     for walk in walks:
         if walk.player_side != side:
             continue
@@ -63,34 +68,69 @@ def own_replies(repertoire: Repertoire, walks: Iterable[Walk]) -> dict[int, dict
             for edge in node.edges:
                 if edge.child.key == after:
                     found[before][edge.move.uci()] += 1
+        unprepared.update(
+            {
+                (left.key, left.move)
+                for left in walk.departures
+                if left.by is By.OPPONENT and not left.at_line_end
+            }
+        )
+    for (key, san), games in unprepared.items():
+        move, _ = FastBoard(nodes[key].packed, key).play(san)
+        found[key][move.uci()] += games
     return {key: dict(moves) for key, moves in found.items()}
 
 
 @dataclass(frozen=True, slots=True)
 class Parting:
-    """A position of the opponent's in which more than one reply is known: its key, the moves."""
+    """A position of the opponent's in which replies are known: its key, itself, their moves."""
 
     key: int
+    packed: bytes
     moves: frozenset[str]
 
+    def crosses(self, move: chess.Move, known: Container[int]) -> bool:
+        """Whether a move that is not one of them leads to a position of `known` all the same."""
+        if move.uci() in self.moves:
+            return False
+        board = unpack_position(self.packed)
+        board.push(move)
+        return position_key(board) in known
 
-def partings(repertoire: Repertoire) -> list[Parting]:
+
+@dataclass(frozen=True, slots=True)
+class Partings:
+    """Where it matters how often each reply is played, and the keys of all known positions."""
+
+    positions: tuple[Parting, ...]
+    known: frozenset[int]
+
+    def part(self, begin: int, end: int) -> Partings:
+        """Some of them."""
+        return Partings(self.positions[begin:end], self.known)
+
+
+def partings(repertoire: Repertoire) -> Partings:
     """The positions in which it matters how often each reply is played."""
-    return [
-        Parting(node.key, frozenset(edge.move.uci() for edge in node.edges))
+    positions = tuple(
+        Parting(node.key, node.packed, frozenset(edge.move.uci() for edge in node.edges))
         for node in repertoire.nodes.values()
-        if node.turn != repertoire.side and len(node.edges) > 1
-    ]
+        if node.turn != repertoire.side and node.edges
+    )
+    return Partings(positions, frozenset(repertoire.nodes))
 
 
-def base_replies(wanted: Iterable[Parting], base: PlayedPositions) -> dict[int, dict[str, int]]:
-    """Opponents' known replies in all games of a base. Raises what the base raises."""
+def base_replies(wanted: Partings, base: PlayedPositions) -> dict[int, dict[str, int]]:
+    """What was replied in all games of a base, as `own_replies` counts it.
+
+    Raises what the base raises.
+    """
     found: dict[int, dict[str, int]] = {}
-    for parting in wanted:
+    for parting in wanted.positions:
         moves = {
             one.move.uci(): one.games
             for one in base.totals(parting.key).moves
-            if one.move is not None and one.move.uci() in parting.moves
+            if one.move is not None and not parting.crosses(one.move, wanted.known)
         }
         if moves:
             found[parting.key] = moves

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
 from trainer.lesson.structures import Found, StructureBook
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.graph import Node
-from trainer.repertoire.reach import ReplyWeights, edge_shares, root_shares
+from trainer.repertoire.reach import ReplyShares, edge_shares, root_shares
+
+#: Shares of all moves of a position sum to 1 but for the rounding of numbers.
+_SURELY_NONE: Final = 1e-9
 
 
 @dataclass(frozen=True)
@@ -28,7 +32,7 @@ class StructureShare:
 
 
 def structure_shares(
-    arrays: RepertoireArrays, book: StructureBook, weights: ReplyWeights | None = None
+    arrays: RepertoireArrays, book: StructureBook, reply_shares: ReplyShares | None = None
 ) -> list[StructureShare]:
     """The structures of a repertoire, the one met most often first.
 
@@ -47,17 +51,20 @@ def structure_shares(
     for row, many in enumerate(of_node):
         for one in many:
             has[row, number[one.key]] = 1.0
-    shares = edge_shares(arrays, weights)
-    met, ends = has.copy(), has * (np.diff(arrays.edge_start) == 0)[:, None]
+    shares = edge_shares(arrays, reply_shares)
+    # A game also leaves the repertoire where a reply comes for which nothing is prepared.
+    left = 1.0 - np.bincount(arrays.parent, shares, minlength=len(arrays.nodes))
+    ended = has * np.where(left > _SURELY_NONE, left, 0.0)[:, None]
+    met, ends = has.copy(), ended.copy()
     for edges in arrays.levels_back():
         parents, children = arrays.parent[edges], arrays.child[edges]
-        for values, kept in ((met, has), (ends, None)):
+        touched = np.unique(parents)
+        for values in (met, ends):
             sums = np.zeros_like(values)
             np.add.at(sums, parents, shares[edges, None] * values[children])
-            touched = np.unique(parents)
             values[touched] = sums[touched]
-            if kept is not None:
-                values[touched] = np.maximum(values[touched], kept[touched])
+        met[touched] = np.maximum(met[touched], has[touched])
+        ends[touched] += ended[touched]
     start = root_shares(arrays)
     met_share, end_share = start @ met, start @ ends
     result = [

@@ -33,7 +33,7 @@ from trainer.memory.strangers import PlausibleReplies
 from trainer.memory.today import NotedDecision, Today
 from trainer.repertoire.arrays import Floats, RepertoireArrays
 from trainer.repertoire.graph import Node, Repertoire
-from trainer.repertoire.measured import measured_weights
+from trainer.repertoire.measured import measured_shares
 from trainer.repertoire.reach import reach
 from trainer.repertoire.reader import LoadedRepertoire, read_repertoire
 from trainer.storage.answers import Answer, AnswerKind
@@ -77,7 +77,7 @@ class Course:
         #: Where review indices of the player's own parameters are kept.
         self.indexes = indexes or IndexStore(None)
         self.replies = replies or ReplyCounts()
-        self.reply_weights: Floats | None = None
+        self.reply_shares: Floats | None = None
         self._measured_as: float | None = None
         self._measure()
         self._own_parameters: tuple[float, ...] | None = None
@@ -161,7 +161,7 @@ class Course:
             now=self._clock(),
             desired_retention=self.settings.desired_retention,
             flagged=self._flagged(),
-            reply_weights=self.reply_weights,
+            reply_shares=self.reply_shares,
         )
 
     def begin(self, minutes: int) -> DrillSession:
@@ -201,7 +201,7 @@ class Course:
             pace=Pace.lately(self._log),
             settings=DrillSettings(stranger_rate=stranger_rate),
             plausible=self.plausible,
-            reply_weights=self.reply_weights,
+            reply_shares=self.reply_shares,
         )
 
     def begin_exercise(
@@ -305,22 +305,22 @@ class Course:
         return LearntDays(self._log, self._days)
 
     def use_replies(self, replies: ReplyCounts) -> None:
-        """Measure reach by how often each known reply was played."""
+        """Measure reach by how often each reply was played."""
         self.replies = replies
         self._measured_as = None
         self._measure()
 
     def weigh(self, arrays: RepertoireArrays) -> Floats | None:
-        """The measured weight of each reply (m) of these arrays, which may be newer ones."""
-        return measured_weights(arrays, self.replies, self.settings.base_counts_as)
+        """The measured share of each reply (m) of these arrays, which may be newer ones."""
+        return measured_shares(arrays, self.replies, self.settings.base_counts_as)
 
     def _measure(self) -> None:
         """Weigh the replies, if that was not done yet or by other settings."""
         if self._measured_as != self.settings.base_counts_as:
             self._measured_as = self.settings.base_counts_as
-            self.reply_weights = self.weigh(self.arrays)
-            self.reach = reach(self.arrays, self.reply_weights)
-            self.graph = planning_graph(self.arrays, self.reply_weights)
+            self.reply_shares = self.weigh(self.arrays)
+            self.reach = reach(self.arrays, self.reply_shares)
+            self.graph = planning_graph(self.arrays, self.reply_shares)
 
     def count_slips(self, slips: Sequence[GameSlip]) -> list[Answer]:
         """Count decisions forgotten in games, each once and for all; what was new among them.

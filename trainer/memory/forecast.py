@@ -18,7 +18,7 @@ from trainer.memory.today import DayLoad, Depth, NotedDecision, Today
 from trainer.repertoire.arrays import Floats, RepertoireArrays
 from trainer.repertoire.graph import Node, Repertoire
 from trainer.repertoire.orders import order_of, shown_order
-from trainer.repertoire.reach import ReplyWeights, depth_in_hand
+from trainer.repertoire.reach import ReplyShares, depth_in_hand
 from trainer.storage.answers import Answer, AnswerKind, Grade
 
 #: For how many days the load is shown, and how far back "lately" goes.
@@ -67,7 +67,7 @@ def depth_outlook(
     table: MemoryTable,
     plan: Plan,
     today: int,
-    reply_weights: ReplyWeights | None = None,
+    reply_shares: ReplyShares | None = None,
 ) -> Depth:
     """Depth in hand today, tomorrow without and with the plan carried out, and at its most.
 
@@ -83,7 +83,7 @@ def depth_outlook(
         drilled[number] = _recall_after(table, number, question.why.recall, today)
 
     def depth(recall: Floats) -> float:
-        return depth_in_hand(arrays, recall, reply_weights)
+        return depth_in_hand(arrays, recall, reply_shares)
 
     return Depth(
         now=depth(table.recall(today, least_days=1.0)),
@@ -144,7 +144,7 @@ def figures(
     desired_retention: float = DESIRED_RETENTION,
     timing: Timing | None = None,
     table: MemoryTable | None = None,
-    reply_weights: ReplyWeights | None = None,
+    reply_shares: ReplyShares | None = None,
     flagged: tuple[NotedDecision, ...] = (),
 ) -> Today:
     """All that the place called Today shows, for the session planned as `plan`."""
@@ -158,7 +158,7 @@ def figures(
         questions=len(plan.questions),
         new_questions=plan.new_questions,
         planned_minutes=plan.expected_seconds / 60,
-        depth=depth_outlook(arrays, table, plan, today, reply_weights),
+        depth=depth_outlook(arrays, table, plan, today, reply_shares),
         load=load(
             table,
             today,

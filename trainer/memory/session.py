@@ -41,7 +41,7 @@ from trainer.position import position_key
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.graph import Edge, Node, Repertoire
 from trainer.repertoire.orders import order_of
-from trainer.repertoire.reach import ReplyWeights, depth_in_hand
+from trainer.repertoire.reach import ReplyShares, depth_in_hand
 from trainer.storage.answers import Answer, AnswerKind, Grade
 
 __all__ = ["DrillSession", "DrillSettings", "Hint", "Prompt", "Summary", "Verdict", "VerdictKind"]
@@ -98,7 +98,7 @@ class DrillSession:
         pace: Pace | None = None,
         settings: DrillSettings | None = None,
         timing: Timing | None = None,
-        reply_weights: ReplyWeights | None = None,
+        reply_shares: ReplyShares | None = None,
         plausible: PlausibleReplies | None = None,
     ) -> None:
         """`states` and `pace` are kept up to date with every answer of the session.
@@ -114,7 +114,7 @@ class DrillSession:
         self._pace = pace or Pace()
         self._settings = settings or DrillSettings()
         self._timing = timing or Timing()
-        self._reply_weights = reply_weights
+        self._reply_shares = reply_shares
         slips_in = self._settings.stranger_rate > 0
         self._strangers = Strangers(repertoire, plausible) if slips_in else None
         self._tomorrow = states.today(clock()) + 1
@@ -343,7 +343,7 @@ class DrillSession:
     def _depth(self) -> float:
         """Depth in hand in a game tomorrow, by what is known now."""
         recall = self._states.table(self._arrays).recall(self._tomorrow)
-        return depth_in_hand(self._arrays, recall, self._reply_weights)
+        return depth_in_hand(self._arrays, recall, self._reply_shares)
 
     def _record(
         self,

@@ -15,7 +15,7 @@ from trainer.memory.plan import Timing
 from trainer.memory.review_index import ReviewIndex
 from trainer.memory.value import DecisionGraph
 from trainer.repertoire.arrays import Bools, Floats, RepertoireArrays
-from trainer.repertoire.reach import ReplyWeights, edge_shares, root_shares
+from trainer.repertoire.reach import ReplyShares, edge_shares, root_shares
 
 #: A move of at least this recall is never asked, not even on the way.
 CERTAIN: Final = 0.999
@@ -33,10 +33,10 @@ Integers: TypeAlias = npt.NDArray[np.intp]
 
 
 def planning_graph(
-    arrays: RepertoireArrays, reply_weights: ReplyWeights | None = None
+    arrays: RepertoireArrays, reply_shares: ReplyShares | None = None
 ) -> DecisionGraph:
     """The decisions as the planner weighs them: accepted alternatives are worth a little."""
-    return DecisionGraph.of(arrays, edge_shares(arrays, reply_weights), root_shares(arrays))
+    return DecisionGraph.of(arrays, edge_shares(arrays, reply_shares), root_shares(arrays))
 
 
 class Worth:

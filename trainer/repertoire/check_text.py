@@ -33,7 +33,7 @@ def check_text(
     """The counts, then what is not in order, of each kind the most reached first.
 
     `answers` are those of the player to this repertoire, without those taken back. `weigh` gives
-    the weight of each reply (m) of the arrays; without it all replies are alike.
+    the share of each reply (m) of the arrays; without it the known ones are all alike.
     """
     repertoire = loaded.repertoire
     guess = " (guessed: no RepertoireSide tag says so)" if loaded.side_guessed else ""

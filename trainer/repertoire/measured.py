@@ -1,16 +1,16 @@
 """How likely each reply is, measured in games.
 
-Of the replies known in a position, one that was played n times in the player's own games and b
-times in the reference base, where all of them together were played B times and k of them are
-known, weighs
+A known reply that was played n times in the player's own games, of N in which the opponent moved
+there, and b times in the reference base, of B, has the share
 
-    n + K · (b + 1) / (B + k)
+    (n + K · (b + 1) / (B + k)) / (N + K)
 
-The second part is what the base says, smoothed by one imagined game for each reply (Laplace's
-rule of succession, "Essai philosophique sur les probabilités", 1814), so that no known reply is
+where k replies are known. What the base says is smoothed by one imagined game for each of those
+(Laplace's rule of succession, "Essai philosophique sur les probabilités", 1814), so that none is
 ever impossible. It counts as much as K games of the player's own, whatever the size of the base:
-where he has none the base decides, and the more he has the less it says. Without a base all
-replies are alike in it.
+where he has none the base decides, and the more he has the less it says. Without a base all known
+replies are alike in it. N and B count every move that was played there, so what is left of 1 is
+how often it was one for which nothing is prepared.
 """
 
 from __future__ import annotations
@@ -26,30 +26,35 @@ from trainer.storage.reply_counts import MoveCounts, ReplyCounts
 BASE_COUNTS_AS: Final = 10.0
 
 
-def measured_weights(
+def measured_shares(
     arrays: RepertoireArrays, counts: ReplyCounts, base_counts_as: float = BASE_COUNTS_AS
 ) -> Floats | None:
-    """The weight of each reply by the number of its edge (m), None where nothing was counted.
+    """The share of each reply by the number of its edge (m), None where nothing was counted.
 
-    The weights of the player's own moves mean nothing.
+    The shares of the player's own moves mean nothing.
     """
     if not counts:
         return None
-    own, base = _by_edge(arrays, counts.own), _by_edge(arrays, counts.base)
-    positions = len(arrays.nodes)
-    known = np.bincount(arrays.parent, minlength=positions)
-    together = np.bincount(arrays.parent, base, minlength=positions)
-    smoothed = (base + 1.0) / (together + known)[arrays.parent]
-    weights: Floats = own + base_counts_as * smoothed
-    return weights
+    known = np.diff(arrays.edge_start).astype(np.float64)
+    own, own_games = _counted(arrays, counts.own)
+    base, base_games = _counted(arrays, counts.base)
+    smoothed = (base + 1.0) / (base_games + known)[arrays.parent]
+    games = (own_games + base_counts_as)[arrays.parent]
+    played = own + base_counts_as * smoothed
+    # Where the base counts for nothing and no own game was, there is nothing to go by.
+    equal = (1.0 / np.maximum(known, 1.0))[arrays.parent]
+    shares: Floats = np.where(games > 0, played / np.where(games > 0, games, 1.0), equal)
+    return shares
 
 
-def _by_edge(arrays: RepertoireArrays, counts: MoveCounts) -> Floats:
-    found = np.zeros(len(arrays.edges))
+def _counted(arrays: RepertoireArrays, counts: MoveCounts) -> tuple[Floats, Floats]:
+    """How many games played each edge (m), and how many played any move in its position (n)."""
+    played, games = np.zeros(len(arrays.edges)), np.zeros(len(arrays.nodes))
     for key, moves in counts.items():
         number = arrays.number_of.get(key)
         if number is None:
             continue
+        games[number] = sum(moves.values())
         for edge in arrays.edges_of(number):
-            found[edge] = moves.get(arrays.edges[edge].move.uci(), 0)
-    return found
+            played[edge] = moves.get(arrays.edges[edge].move.uci(), 0)
+    return played, games

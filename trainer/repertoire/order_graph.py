@@ -28,7 +28,7 @@ from trainer.position import position_key
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.components import components, dominators
 from trainer.repertoire.graph import Edge, Node, Repertoire
-from trainer.repertoire.reach import ReplyWeights, edge_shares, reach, root_shares
+from trainer.repertoire.reach import ReplyShares, edge_shares, reach, root_shares
 
 #: Steps of trying out the ways through one strongly connected component.
 MOST_STEPS: Final = 100_000
@@ -91,15 +91,15 @@ class OrderGraph:
         self,
         repertoire: Repertoire,
         arrays: RepertoireArrays | None = None,
-        reply_weights: ReplyWeights | None = None,
+        reply_shares: ReplyShares | None = None,
     ) -> None:
         self.repertoire = repertoire
         self.arrays = RepertoireArrays.compile(repertoire) if arrays is None else arrays
         #: The reach of each position, by its number in `arrays`.
-        self.reach = reach(self.arrays, reply_weights)
+        self.reach = reach(self.arrays, reply_shares)
         self._root_shares = root_shares(self.arrays)
         #: The probability of each move once its position stands on the board, by number.
-        self.shares = edge_shares(self.arrays, reply_weights)
+        self.shares = edge_shares(self.arrays, reply_shares)
         #: The positions at which orders begin, by number.
         self.sources = [int(n) for n in self.arrays.roots if self._root_shares[n] > 0]
         #: How likely a game begins at each of them.

@@ -1,4 +1,4 @@
-"""How often each known reply was played, kept beside the progress of a repertoire.
+"""How often each reply was played, kept beside the progress of a repertoire.
 
 It can be counted anew from the games at any time, so a file that is missing or damaged is only
 counted anew. Written in one step, as everything that is kept.
@@ -16,7 +16,7 @@ from trainer.errors import ProgressError
 from trainer.storage.atomic import write_atomically
 from trainer.storage.locations import make_directory
 
-VERSION: Final = 1
+VERSION: Final = 2
 
 #: By position key: how many games played each move (UCI) there.
 MoveCounts: TypeAlias = Mapping[int, Mapping[str, int]]

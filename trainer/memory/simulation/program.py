@@ -16,7 +16,7 @@ from trainer.memory.simulation.sitting import Player, Sitting
 from trainer.memory.value import DecisionGraph
 from trainer.repertoire.arrays import Floats, RepertoireArrays
 from trainer.repertoire.graph import Node
-from trainer.repertoire.reach import ReplyWeights
+from trainer.repertoire.reach import ReplyShares
 from trainer.repertoire.reach import reach as reach_of
 
 
@@ -30,15 +30,15 @@ class ProgramPlanner:
 
     arrays: RepertoireArrays
     graph: DecisionGraph
-    reply_weights: ReplyWeights | None = None
+    reply_shares: ReplyShares | None = None
     index: ReviewIndex | None = None
     retention: float = DESIRED_RETENTION
     name: str = "planner"
 
     def __post_init__(self) -> None:
         self._states = MemoryStates()
-        self._reach = reach_of(self.arrays, self.reply_weights)
-        self._graph = planning_graph(self.arrays, self.reply_weights)
+        self._reach = reach_of(self.arrays, self.reply_shares)
+        self._graph = planning_graph(self.arrays, self.reply_shares)
         self._last: dict[int, dict[int, dict[tuple[int, str], datetime]]] = {}
         #: How many questions began on another line than the one before, and how many there were.
         self.cold = 0

@@ -52,14 +52,10 @@ class TrialReport:
 def game_graph(arrays: RepertoireArrays, reply_shares: Floats | None = None) -> DecisionGraph:
     """The decisions as games meet them: main moves only.
 
-    `reply_shares` (m) is the probability of each reply among all that opponents play, so that
-    replies for which nothing is prepared keep theirs; without it the known ones are equally
-    likely.
+    `reply_shares` (m) is the probability of each reply among all that opponents play; without it
+    the known ones are equally likely.
     """
-    shares = edge_shares(arrays, None, 0.0)
-    if reply_shares is not None:
-        shares = np.where(arrays.decision[arrays.parent], shares, reply_shares)
-    return DecisionGraph.of(arrays, shares, root_shares(arrays))
+    return DecisionGraph.of(arrays, edge_shares(arrays, reply_shares, 0.0), root_shares(arrays))
 
 
 def comparison(graph: DecisionGraph, index: ReviewIndex, seed: int) -> Iterator[policies.Policy]:

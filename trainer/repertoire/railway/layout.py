@@ -19,7 +19,7 @@ from trainer.repertoire.railway.layers import (
 )
 from trainer.repertoire.railway.ordering import crossing_count, ordered
 from trainer.repertoire.railway.rows import rows
-from trainer.repertoire.reach import ReplyWeights, edge_shares
+from trainer.repertoire.reach import ReplyShares, edge_shares
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,13 +66,13 @@ def layout(
     reach: Floats,
     folded: Iterable[int] = frozenset(),
     plies: Iterable[int] | None = None,
-    reply_weights: ReplyWeights | None = None,
+    reply_shares: ReplyShares | None = None,
 ) -> MapLayout:
     """Lay out a repertoire; the same input always gives the same plan.
 
     `reach` (n) is the reach of each position, `folded` the numbers of positions behind which
     nothing is shown, `plies` the half-moves before each starting position (`root_plies`) and
-    `reply_weights` what `reach` rests on.
+    `reply_shares` what `reach` rests on.
     """
     folded = sorted(set(folded))
     visible = visible_nodes(arrays, folded)
@@ -80,7 +80,7 @@ def layout(
     closed[folded] = True
     shown = visible[arrays.parent] & visible[arrays.child] & ~closed[arrays.parent]
     forward = forward_edges(arrays)
-    weight = reach[arrays.parent] * edge_shares(arrays, reply_weights)
+    weight = reach[arrays.parent] * edge_shares(arrays, reply_shares)
     ahead = np.flatnonzero(shown & forward).astype(np.int32)
     back = np.flatnonzero(shown & ~forward).astype(np.int32)
     columns = cut_into_columns(arrays, plies_of(arrays, plies), visible, ahead, weight)

@@ -14,7 +14,7 @@ from trainer.ui.tasks import TaskControl, TaskRunner
 
 if TYPE_CHECKING:
     from trainer.games.base.store import ReferenceBase
-    from trainer.games.replies import Parting
+    from trainer.games.replies import Partings
     from trainer.memory.course import Course
     from trainer.storage.reply_counts import MoveCounts, ReplyCounts
     from trainer.ui.base.desk import BaseDesk
@@ -87,10 +87,10 @@ class Measuring(QObject):
         )
 
     def _ask_piece(
-        self, course: Course, wanted: list[Parting], found: dict[int, dict[str, int]], begin: int
+        self, course: Course, wanted: Partings, found: dict[int, dict[str, int]], begin: int
     ) -> None:
-        piece = wanted[begin : begin + _PIECE]
-        if not piece:
+        piece = wanted.part(begin, begin + _PIECE)
+        if not piece.positions:
             self._asked = None
             if found != course.replies.base:
                 self._use(course, base=found)

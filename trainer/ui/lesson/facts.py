@@ -62,7 +62,7 @@ class GameTitle:
 def find_structures(course: Course) -> Structures:
     """The structures of the open repertoire with their shares."""
     book = load_structures()
-    shares = structure_shares(course.arrays, book, course.reply_weights)
+    shares = structure_shares(course.arrays, book, course.reply_shares)
     return Structures(book, tuple(shares), course.side)
 
 

@@ -26,7 +26,7 @@ _START: Final = position_key(chess.Board())
 class Plan:
     """One repertoire with all that is drawn at its positions (n) and moves (m).
 
-    `reach` (n) rests on `reply_weights` (m), None where replies are equally likely. `recall` (n)
+    `reach` (n) rests on `reply_shares` (m), None where replies are equally likely. `recall` (n)
     is NaN where nothing was asked yet and at positions that are no decision. `hole`
     are positions where the player is to move and nothing is prepared though the game goes on,
     `conflict` decisions with a disputed main move, `crossing` positions that two or more moves
@@ -38,7 +38,7 @@ class Plan:
     arrays: RepertoireArrays
     root_plies: list[int]
     reach: Floats
-    reply_weights: Floats | None
+    reply_shares: Floats | None
     recall: Floats
     hole: Bools
     conflict: Bools
@@ -81,7 +81,7 @@ class Plan:
             arrays=arrays,
             root_plies=plies,
             reach=course.reach,
-            reply_weights=course.reply_weights,
+            reply_shares=course.reply_shares,
             recall=recall,
             hole=hole,
             conflict=conflict,

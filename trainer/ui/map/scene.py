@@ -104,7 +104,7 @@ class Scene:
         steps: int = 6,
     ) -> Scene:
         """Lay the plan out and make its shapes; `steps` is the number of steps of the ramp."""
-        laid = layout(plan.arrays, plan.reach, folded, plan.root_plies, plan.reply_weights)
+        laid = layout(plan.arrays, plan.reach, folded, plan.root_plies, plan.reply_shares)
         shown = np.flatnonzero(laid.visible).astype(np.int32)
         flags = (
             DECISION * plan.arrays.decision

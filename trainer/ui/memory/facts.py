@@ -44,7 +44,7 @@ class Choice:
 def find_facts(course: Course) -> MemoryFacts:
     """The figures of a course. Takes up to a second or two with a large repertoire."""
     pairs = tuple(
-        find_near_misses(OrderGraph(course.repertoire, course.arrays, course.reply_weights))
+        find_near_misses(OrderGraph(course.repertoire, course.arrays, course.reply_shares))
     )
     parameters = course.states.model.parameters
     table = course.states.table(course.arrays)
@@ -60,7 +60,7 @@ def find_facts(course: Course) -> MemoryFacts:
 
 def games_of(course: Course, sections: Sequence[Section] = ()) -> DecisionGraph:
     """The decisions as games meet them, in all sections or only in these."""
-    shares = edge_shares(course.arrays, course.reply_weights, 0.0)
+    shares = edge_shares(course.arrays, course.reply_shares, 0.0)
     if sections:
         shares = line_up(course.arrays, shares, sections)
     return DecisionGraph.of(course.arrays, shares, root_shares(course.arrays))

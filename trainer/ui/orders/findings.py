@@ -105,7 +105,7 @@ def find_basics(
 
     `before` is what was found before an edit.
     """
-    graph = OrderGraph(course.repertoire, course.arrays, course.reply_weights)
+    graph = OrderGraph(course.repertoire, course.arrays, course.reply_shares)
     notice = ""
     try:
         book = OpeningBook.load()
