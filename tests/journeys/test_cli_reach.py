@@ -101,6 +101,22 @@ def test_a_base_weighs_replies(stemline: RunStemline, system: Path, games: Path)
     assert "in your own games and the reference base." in both.stdout
 
 
+def test_what_is_played_and_not_prepared_for_is_named(
+    stemline: RunStemline, system: Path, games: Path
+) -> None:
+    games.write_text(GAMES.replace("g3 c5", "g3 b6"), encoding="utf-8")
+    keep(system, {}, {})
+    done = stemline("check", system, "--games", games, "--player", "Linden, Mara")
+    words = done.stdout.split("Unprepared replies, in one game in 200 or more:\n")[1]
+    # 1 … Nf6 as above, 3 + 4 / 2 of 8, and behind it two of two games and four by no games.
+    share = (3 + 2) / 8 * 2 / (2 + 4)
+    assert words.split("\n\n")[0] == (
+        f"  1 Nf3 Nf6 2 g3 b6, in {100 * share:.1f} % of games: Nothing is prepared against b6, "
+        "played in 2 of 2 games of yours."
+    )
+    assert "Unprepared" not in stemline("check", system, "--equal").stdout
+
+
 def test_orders_go_by_measured_reach_too(stemline: RunStemline, system: Path) -> None:
     def crossings(*options: str) -> tuple[list[str], str]:
         done = stemline("orders", system, "--json", *options)

@@ -24,6 +24,7 @@ from trainer.repertoire.workshop import edits
 from trainer.repertoire.workshop.findings import AuditEntry, EntryKind, Remedy
 from trainer.resources import repertoire_path
 from trainer.storage.locations import find_locations
+from trainer.storage.reply_counts import ReplyCounts
 from trainer.ui.drill.controller import Stage
 from trainer.ui.main_window import DEMO
 from trainer.ui.orders.edits import AddShortcut, ResolveConflict
@@ -563,6 +564,43 @@ def test_what_is_to_be_put_right_leads_to_the_board(player: Player, crossed: Pat
     player.qtbot.keyClick(listed, Qt.Key.Key_Escape)
     assert window.places.current() is window.today
     player.rest()
+
+
+@pytest.mark.parametrize("notation", ["letters", "figurines"])
+def test_a_reply_that_is_played_is_added_from_the_list(
+    player: Player, crossed: Path, notation: str
+) -> None:
+    window = player.start(crossed, notation=notation)
+    node = player.repertoire.roots[0].edges[0].child
+    number = len(player.desk.findings.entries)
+    window.course.use_replies(ReplyCounts({node.key: {"d7d5": 3, "b8c6": 3}}))
+    window.rooms.reach_measured.emit()
+    player.qtbot.waitUntil(lambda: len(player.desk.findings.entries) > number, timeout=5000)
+    player.rest()
+    player.qtbot.mouseClick(window.today.put_right_button, Qt.MouseButton.LeftButton)
+    listed = player.desk.list
+    kinds = [listed.kinds.itemText(row) for row in range(listed.kinds.count())]
+    assert "Unprepared replies (1)" in kinds
+    listed.kinds.setCurrentIndex(kinds.index("Unprepared replies (1)"))
+    listed.kinds.activated.emit(listed.kinds.currentIndex())
+    # Nothing is edited by looking: Enter leads there, once more adds the reply.
+    player.qtbot.keyClick(listed.list, Qt.Key.Key_Return)
+    assert window.places.current() is player.page
+    said = player.page.remark.text()
+    assert "played in 3 of 6 games of yours. Enter adds it to the line" in said
+    assert player.page.entry.text() == ("♘c6" if notation == "figurines" else "Nc6")
+    assert player.page.entry.hasFocus()
+    assert node.edge_for(chess.Move.from_uci("b8c6")) is None
+    player.qtbot.keyClick(player.page.entry, Qt.Key.Key_Return)
+    player.rest()
+    added = node.edge_for(chess.Move.from_uci("b8c6"))
+    assert added is not None
+    assert player.page.asked.text().startswith("Nothing is prepared here")
+    player.type("e4")
+    assert [edge.san for edge in added.child.edges] == ["e4"]
+    player.menu("undo")
+    player.menu("undo")
+    assert node.edge_for(chess.Move.from_uci("b8c6")) is None
 
 
 def test_a_conflict_is_settled_from_the_list(player: Player, tmp_path: Path) -> None:

@@ -20,7 +20,7 @@ from trainer.games.replies import base_replies, own_replies, partings
 from trainer.games.survey import survey
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.graph import Node, Repertoire
-from trainer.repertoire.measured import measured_shares
+from trainer.repertoire.measured import WORTH_MEETING, Measured, measured_shares
 from trainer.repertoire.reach import depth_in_hand, edge_shares, reach
 from trainer.repertoire.reader import read_repertoire, read_repertoire_text
 from trainer.storage.reply_counts import ReplyCounts, load_reply_counts, save_reply_counts
@@ -202,6 +202,55 @@ def test_what_is_unprepared_ends_the_depth_in_hand() -> None:
     assert reach(arrays, shares)[[arrays.number(n) for n in behind(node)]] == pytest.approx(
         [3 / 8, 1 / 8, 0]
     )
+
+
+def test_what_is_worth_meeting_equals_a_count_of_all_games() -> None:
+    """Every unlisted reply, weighed by hand, with the probability of getting to its position."""
+    repertoire = read_repertoire(DEMO).repertoire
+    arrays = RepertoireArrays.compile(repertoire)
+    own = own_replies(repertoire, survey(repertoire, [DEMO_GAMES], OWNER).walks)
+    base = brute_replies(repertoire, "")
+    measured = Measured(ReplyCounts(own, base), 10.0)
+    reached = reach(arrays, measured.shares(arrays))
+    expected = {}
+    for key, node in repertoire.nodes.items():
+        mine, others = own.get(key, {}), base.get(key, {})
+        for uci in {*mine, *others} - {edge.move.uci() for edge in node.edges}:
+            n, b = mine.get(uci, 0), others.get(uci, 0)
+            by_base = 10 * b / (sum(others.values()) + len(node.edges))
+            share = (n + by_base) / (sum(mine.values()) + 10)
+            if n + b >= 2 and reached[arrays.number(node)] * share >= WORTH_MEETING:
+                expected[key, uci] = (share, n, sum(mine.values()), b, sum(others.values()))
+    found = {
+        (arrays.nodes[one.number].key, one.move.uci()): (
+            one.share,
+            one.own,
+            one.own_games,
+            one.base,
+            one.base_games,
+        )
+        for one in measured.worth_meeting(arrays, reached)
+    }
+    assert found.keys() == expected.keys()
+    assert len(found) > 5
+    for place, values in found.items():
+        assert values == pytest.approx(expected[place])
+
+
+def test_what_leads_to_a_known_position_by_now_is_not_worth_meeting() -> None:
+    """Counted before the other order was added."""
+    text = '[RepertoireSide "White"]\n\n1. d3 Nf6 (1... d5 2. g3 c6 3. Bg2) 2. g3 d5 3. Bg2 *\n'
+    repertoire = read_repertoire_text(text).repertoire
+    arrays = RepertoireArrays.compile(repertoire)
+    node = node_after(repertoire, "d3 d5 g3")
+    counts = ReplyCounts({node.key: {"g8f6": 5, "c7c6": 2, "e7e5": 2, "h7h5": 1}})
+    measured = Measured(counts, 0.0)
+    found = measured.worth_meeting(arrays, reach(arrays, measured.shares(arrays)))
+    assert [(one.move.uci(), one.own, one.own_games) for one in found] == [("e7e5", 2, 10)]
+    # Counting for nothing, the base leaves nothing to go by.
+    alone = Measured(ReplyCounts({}, counts.own), 0.0)
+    assert alone.worth_meeting(arrays, reach(arrays)) == []
+    assert Measured().worth_meeting(arrays, reach(arrays)) == []
 
 
 def test_counts_are_kept_and_a_damaged_file_is_no_file(tmp_path: Path) -> None:

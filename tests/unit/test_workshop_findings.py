@@ -14,6 +14,7 @@ from trainer.memory.days import StudyDays
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.audit import audit
 from trainer.repertoire.graph import Repertoire
+from trainer.repertoire.measured import Measured
 from trainer.repertoire.reach import reach
 from trainer.repertoire.reader import read_repertoire, read_repertoire_text
 from trainer.repertoire.workshop import edits
@@ -21,6 +22,7 @@ from trainer.repertoire.workshop.editor import Editor
 from trainer.repertoire.workshop.findings import AuditEntry, EntryKind, Remedy, audit_entries
 from trainer.storage.answers import Answer, AnswerKind, Grade
 from trainer.storage.progress import ProgressStore
+from trainer.storage.reply_counts import ReplyCounts
 from trainer.storage.settings import Settings
 
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
@@ -84,6 +86,44 @@ def test_every_entry_leads_somewhere_with_a_remedy() -> None:
     root.edges[0].comments = ()
     answers += [answer(root.key, "e2e4", Grade.CLEAN, day) for day in range(2, 9)]
     assert EntryKind.NO_REASON not in {entry.kind for entry in entries_of(repertoire, answers)}
+
+
+def test_a_reply_that_is_played_and_not_prepared_for() -> None:
+    editor = Editor(read_repertoire_text(TEXT))
+    repertoire = editor.repertoire
+    node = node_after(repertoire, "e4")
+    counts = ReplyCounts(
+        {node.key: {"c7c5": 2, "c7c6": 2}}, {node.key: {"c7c6": 1_200, "g7g6": 300}}
+    )
+    measured = Measured(counts, 4.0)
+    arrays = RepertoireArrays.compile(repertoire)
+    reached = reach(arrays, measured.shares(arrays))
+    entries = audit_entries(
+        repertoire, arrays, reached, unprepared=measured.worth_meeting(arrays, reached)
+    )
+    first, second = (one for one in entries if one.kind is EntryKind.UNPREPARED)
+    assert first.node is second.node is node
+    assert first.order.text() == "1 e4 c6"
+    assert first.sentence == (
+        "Nothing is prepared against c6, played in 2 of 4 games of yours and in 1,200 of 1,500 "
+        "games of the base."
+    )
+    assert second.sentence == (
+        "Nothing is prepared against g6, played in 300 of 1,500 games of the base."
+    )
+    # 2 + 4 · 1,200 / 1,504 of 4 own games and 4 of the base's.
+    assert first.reach == pytest.approx((2 + 4 * 1200 / 1504) / 8)
+    assert (first.remedy, second.remedy) == (Remedy.ADD_REPLY, Remedy.ADD_REPLY)
+    assert first.board().fen().startswith("rnbqkbnr/pp1ppppp/2p5/8/4P3/")
+    assert entries[0].kind is EntryKind.UNPREPARED
+    # Once it is listed it is a hole.
+    editor.do(edits.AddMove.at(node, "c6"))
+    arrays = RepertoireArrays.compile(repertoire)
+    left = measured.worth_meeting(arrays, reach(arrays, measured.shares(arrays)))
+    assert [one.move.uci() for one in left] == ["g7g6"]
+    assert any(
+        one.sentence == "Nothing is prepared against c6." for one in entries_of(repertoire, [])
+    )
 
 
 def test_a_line_is_too_long_where_hardly_a_game_comes() -> None:

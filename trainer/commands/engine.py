@@ -58,7 +58,7 @@ def _run(options: argparse.Namespace) -> int:
         engine_to_use(options.engine),
         EngineOptions(options.hash, options.threads),
         CheckSettings(nodes, margin, options.positions),
-        weighing.shares,
+        weighing.measured.shares,
     )
     if options.json:
         values = check_values(result, engine=name, nodes=nodes, margin=margin)

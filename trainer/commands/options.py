@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     import chess
 
     from trainer.games.survey import Fault
-    from trainer.repertoire.arrays import Floats, RepertoireArrays
+    from trainer.repertoire.measured import Measured
     from trainer.repertoire.reader import LoadedRepertoire
     from trainer.storage.reply_counts import MoveCounts, ReplyCounts
 
@@ -68,22 +68,15 @@ def add_reach(parser: argparse.ArgumentParser) -> None:
 
 @dataclass(frozen=True)
 class Weighing:
-    """How likely replies are: by `counts`, the base for so many games of the player's own.
+    """How likely replies are.
 
     `sentence` tells the user where the counts are from; `status` is not 0 where games that were
     to be counted have errors.
     """
 
-    counts: ReplyCounts
-    base_counts_as: float
+    measured: Measured
     sentence: str
     status: int = DONE
-
-    def shares(self, arrays: RepertoireArrays) -> Floats | None:
-        """The share of each reply (m) of these arrays; None where the known are all alike."""
-        from trainer.repertoire.measured import measured_shares
-
-        return measured_shares(arrays, self.counts, self.base_counts_as)
 
 
 def weigh_replies(options: argparse.Namespace, loaded: LoadedRepertoire) -> Weighing:
@@ -92,6 +85,7 @@ def weigh_replies(options: argparse.Namespace, loaded: LoadedRepertoire) -> Weig
     Games that cannot be read to their end are told on standard error. Raises `UsageError`,
     `RepertoireFileError` and `BaseFileError`.
     """
+    from trainer.repertoire.measured import Measured
     from trainer.storage.locations import find_locations
     from trainer.storage.reply_counts import ReplyCounts, load_reply_counts
     from trainer.storage.settings import load_settings
@@ -102,7 +96,7 @@ def weigh_replies(options: argparse.Namespace, loaded: LoadedRepertoire) -> Weig
     if options.player.strip() and options.games is None:
         raise UsageError("--player says who you are in the games of --games; name those too.")
     if options.equal:
-        return Weighing(ReplyCounts(), 0.0, "Reach: all replies count as equally likely.")
+        return Weighing(Measured(), "Reach: all replies count as equally likely.")
     locations = find_locations()
     settings, notice = load_settings(locations.settings_file)
     if notice:
@@ -114,7 +108,7 @@ def weigh_replies(options: argparse.Namespace, loaded: LoadedRepertoire) -> Weig
     else:
         counts = load_reply_counts(locations.replies_file(options.repertoire))
     sentence = _weighing_sentence(counts, "" if named else ", as the window counted them")
-    return Weighing(counts, settings.base_counts_as, sentence, status)
+    return Weighing(Measured(counts, settings.base_counts_as), sentence, status)
 
 
 def tell_weighing(weighing: Weighing, *, machines: bool = False) -> None:
@@ -124,7 +118,7 @@ def tell_weighing(weighing: Weighing, *, machines: bool = False) -> None:
     """
     if not machines:
         print(f"\n{weighing.sentence}")
-    elif weighing.counts:
+    elif weighing.measured.counts:
         print(f"stemline: {weighing.sentence}", file=sys.stderr)
 
 

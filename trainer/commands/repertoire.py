@@ -51,7 +51,7 @@ def _check(options: argparse.Namespace) -> int:
         # Counts alone, and none of them goes by reach.
         print_json(check_report(loaded))
     else:
-        print(check_text(loaded, kept_answers(loaded), weighing.shares))
+        print(check_text(loaded, kept_answers(loaded), weighing.measured))
         tell_weighing(weighing)
     return max(weighing.status, tell_skipped(options.repertoire, loaded))
 
@@ -68,7 +68,7 @@ def _orders(options: argparse.Namespace) -> int:
     kept = _kept_orders(loaded)
     weighing = weigh_replies(options, loaded)
     arrays = RepertoireArrays.compile(loaded.repertoire)
-    graph = OrderGraph(loaded.repertoire, arrays, weighing.shares(arrays))
+    graph = OrderGraph(loaded.repertoire, arrays, weighing.measured.shares(arrays))
     if options.json:
         print_json(orders_report(graph, kept))
     else:

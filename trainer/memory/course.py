@@ -33,7 +33,7 @@ from trainer.memory.strangers import PlausibleReplies
 from trainer.memory.today import NotedDecision, Today
 from trainer.repertoire.arrays import Floats, RepertoireArrays
 from trainer.repertoire.graph import Node, Repertoire
-from trainer.repertoire.measured import measured_shares
+from trainer.repertoire.measured import Measured
 from trainer.repertoire.reach import reach
 from trainer.repertoire.reader import LoadedRepertoire, read_repertoire
 from trainer.storage.answers import Answer, AnswerKind
@@ -310,9 +310,14 @@ class Course:
         self._measured_as = None
         self._measure()
 
+    @property
+    def measured(self) -> Measured:
+        """How likely replies are, by what was counted."""
+        return Measured(self.replies, self.settings.base_counts_as)
+
     def weigh(self, arrays: RepertoireArrays) -> Floats | None:
         """The measured share of each reply (m) of these arrays, which may be newer ones."""
-        return measured_shares(arrays, self.replies, self.settings.base_counts_as)
+        return self.measured.shares(arrays)
 
     def _measure(self) -> None:
         """Weigh the replies, if that was not done yet or by other settings."""

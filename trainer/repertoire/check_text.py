@@ -7,7 +7,8 @@ from typing import Final
 
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.audit import audit
-from trainer.repertoire.reach import Weigh, reach
+from trainer.repertoire.measured import WORTH_MEETING, Measured
+from trainer.repertoire.reach import reach
 from trainer.repertoire.reader import LoadedRepertoire
 from trainer.repertoire.side import SIDE_NAMES
 from trainer.repertoire.workshop.findings import AuditEntry, EntryKind, audit_entries
@@ -19,6 +20,7 @@ _LONGEST_ORDER: Final = 90
 _TITLES: Final = {
     EntryKind.CONFLICT: "Conflicts",
     EntryKind.HOLE: "Holes, replies to which nothing is prepared",
+    EntryKind.UNPREPARED: f"Unprepared replies, in one game in {1 / WORTH_MEETING:.0f} or more",
     EntryKind.DEAD_END: "Other dead ends",
     EntryKind.NO_REASON: "Often missed, and no note says why",
     EntryKind.TOO_LONG: "Lines too long for their reach",
@@ -28,12 +30,12 @@ _TITLES: Final = {
 def check_text(
     loaded: LoadedRepertoire,
     answers: Iterable[Answer] = (),
-    weigh: Weigh | None = None,
+    measured: Measured | None = None,
 ) -> str:
     """The counts, then what is not in order, of each kind the most reached first.
 
-    `answers` are those of the player to this repertoire, without those taken back. `weigh` gives
-    the share of each reply (m) of the arrays; without it the known ones are all alike.
+    `answers` are those of the player to this repertoire, without those taken back. By `measured`
+    replies are as likely as they were played; without it the known ones are all alike.
     """
     repertoire = loaded.repertoire
     guess = " (guessed: no RepertoireSide tag says so)" if loaded.side_guessed else ""
@@ -41,8 +43,10 @@ def check_text(
     counts = audit(repertoire).counts()
     lines += (f"{name.replace('_', ' '):<10} {count:>8}" for name, count in counts.items())
     arrays = RepertoireArrays.compile(repertoire)
-    shares = reach(arrays, None if weigh is None else weigh(arrays))
-    entries = audit_entries(repertoire, arrays, shares, answers)
+    measured = measured or Measured()
+    reached = reach(arrays, measured.shares(arrays))
+    unprepared = measured.worth_meeting(arrays, reached)
+    entries = audit_entries(repertoire, arrays, reached, answers, unprepared)
     for kind, title in _TITLES.items():
         lines += _named(title, [entry for entry in entries if entry.kind is kind])
     return "\n".join(lines)

@@ -15,15 +15,93 @@ how often it was one for which nothing is prepared.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from typing import Final
 
+import chess
 import numpy as np
 
+from trainer.position import position_key
 from trainer.repertoire.arrays import Floats, RepertoireArrays
 from trainer.storage.reply_counts import MoveCounts, ReplyCounts
 
 #: How many of the player's own games the reference base counts for in each position.
 BASE_COUNTS_AS: Final = 10.0
+#: A reply is worth meeting where it comes in so many of all games, and was played at least twice.
+WORTH_MEETING: Final = 0.005
+_TWICE: Final = 2
+
+
+@dataclass(frozen=True)
+class Unprepared:
+    """A reply that is played, and for which nothing is prepared.
+
+    `move` in the position `number` of the arrays; `share` is its probability there, 0 to 1. It
+    was played in `own` of `own_games` games of the player's, and in `base` of `base_games`.
+    """
+
+    number: int
+    move: chess.Move
+    share: float
+    own: int
+    own_games: int
+    base: int
+    base_games: int
+
+
+@dataclass(frozen=True)
+class Measured:
+    """Replies by these `counts`, the base counting for so many games of the player's own."""
+
+    counts: ReplyCounts = field(default_factory=ReplyCounts)
+    base_counts_as: float = BASE_COUNTS_AS
+
+    def shares(self, arrays: RepertoireArrays) -> Floats | None:
+        """The share of each reply (m) of these arrays; None where nothing was counted."""
+        return measured_shares(arrays, self.counts, self.base_counts_as)
+
+    def worth_meeting(self, arrays: RepertoireArrays, reach: Floats) -> list[Unprepared]:
+        """What is played in `WORTH_MEETING` of all games or more and is not prepared for.
+
+        `reach` (n) is that of `trainer.repertoire.reach.reach` by `shares`. A move that leads to
+        a known position is left out. In the order of the positions.
+        """
+        own, base = self.counts.own, self.counts.base
+        found: list[Unprepared] = []
+        for number, node in enumerate(arrays.nodes):
+            if arrays.decision[number] or not node.edges or reach[number] < WORTH_MEETING:
+                continue
+            played = own.get(node.key, {}), base.get(node.key, {})
+            listed = {edge.move.uci() for edge in node.edges}
+            found += (
+                one
+                for one in self._replies(number, len(node.edges), *played)
+                if one.move.uci() not in listed
+                and one.own + one.base >= _TWICE
+                and reach[number] * one.share >= WORTH_MEETING
+                and not _is_known(arrays, node.board(), one.move)
+            )
+        return found
+
+    def _replies(
+        self, number: int, known: int, own: Mapping[str, int], base: Mapping[str, int]
+    ) -> Iterator[Unprepared]:
+        """Every reply that was played in a position, as if it were not prepared for."""
+        own_games, base_games = sum(own.values()), sum(base.values())
+        together = own_games + self.base_counts_as
+        for uci in dict.fromkeys([*own, *base]):
+            mine, others = own.get(uci, 0), base.get(uci, 0)
+            by_base = self.base_counts_as * others / (base_games + known)
+            share = (mine + by_base) / together if together else 0.0
+            yield Unprepared(
+                number, chess.Move.from_uci(uci), share, mine, own_games, others, base_games
+            )
+
+
+def _is_known(arrays: RepertoireArrays, board: chess.Board, move: chess.Move) -> bool:
+    board.push(move)
+    return position_key(board) in arrays.number_of
 
 
 def measured_shares(

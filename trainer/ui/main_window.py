@@ -178,6 +178,7 @@ class MainWindow(QMainWindow):
         rooms.said.connect(self._say)
         rooms.complained.connect(self._complain)
         rooms.figures_changed.connect(self._refresh_if_shown)
+        rooms.reach_measured.connect(self._look_through_again)
         self.ready.connect(rooms.import_later)
         self.ready.connect(rooms.catch_up_later)
         return rooms
@@ -434,6 +435,10 @@ class MainWindow(QMainWindow):
         """Renew the figures that stand on the screen; others are renewed when they are shown."""
         if self.places.current() is self.today:
             self._refresh()
+
+    def _look_through_again(self) -> None:
+        if self.desk is not None:
+            self.desk.look_again()
 
     def _show_figures(self, today: Today) -> None:
         course = self.course

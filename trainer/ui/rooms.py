@@ -125,6 +125,8 @@ class Rooms(QObject):
     complained = Signal(str)
     #: Memory or reach has changed behind what is shown.
     figures_changed = Signal()
+    #: Replies are as likely as they were counted now, so what goes by reach is out of date.
+    reach_measured = Signal()
 
     def __init__(self, means: Means, asked: Asked) -> None:
         super().__init__(means.window)
@@ -389,6 +391,7 @@ class Rooms(QObject):
         # Move orders are to be looked for anew: other ones are likely now.
         self.orders_of = None
         self.figures_changed.emit()
+        self.reach_measured.emit()
 
     def _tell_news(self, news: News) -> None:
         if news.slips:

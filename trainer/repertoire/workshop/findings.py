@@ -8,9 +8,12 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+import chess
+
 from trainer.repertoire.arrays import Floats, RepertoireArrays
 from trainer.repertoire.audit import audit
 from trainer.repertoire.graph import Edge, Node, Repertoire
+from trainer.repertoire.measured import Unprepared
 from trainer.repertoire.orders import MoveOrder, shown_order
 from trainer.storage.answers import Answer, AnswerKind, Grade
 
@@ -27,6 +30,7 @@ class EntryKind(StrEnum):
     """What is the matter."""
 
     HOLE = "hole"
+    UNPREPARED = "unprepared"
     DEAD_END = "dead end"
     CONFLICT = "conflict"
     NO_REASON = "no reason"
@@ -37,6 +41,7 @@ class Remedy(StrEnum):
     """What the window offers to do about it."""
 
     ADD_MOVE = "add a move"
+    ADD_REPLY = "add the reply and your answer"
     CHOOSE_MAIN = "choose the main move"
     WRITE_REASON = "write down why"
     CUT_LINE = "cut the line"
@@ -48,7 +53,8 @@ class AuditEntry:
 
     `node` is the position to go to, `order` a shortest move order to it, `reach` the probability
     that a game gets there, 0 to 1. `edges` are the moves it is about: what is claimed, the move
-    without a reason, the first move to cut; empty where a move is missing.
+    without a reason, the first move to cut; empty where a move is missing. Where a reply is
+    missing, that is `reply`; `node` is the position before it, `order` and `reach` go behind it.
     """
 
     kind: EntryKind
@@ -58,6 +64,14 @@ class AuditEntry:
     sentence: str
     remedy: Remedy
     edges: tuple[Edge, ...] = ()
+    reply: chess.Move | None = None
+
+    def board(self) -> chess.Board:
+        """The position that it is about."""
+        board = self.node.board()
+        if self.reply is not None:
+            board.push(self.reply)
+        return board
 
 
 def audit_entries(
@@ -65,15 +79,18 @@ def audit_entries(
     arrays: RepertoireArrays,
     reach: Floats,
     answers: Iterable[Answer] = (),
+    unprepared: Iterable[Unprepared] = (),
 ) -> list[AuditEntry]:
     """All entries, the most reached first; of equally reached ones in the order of `EntryKind`.
 
     `arrays` are those of `repertoire`, `reach` (n) is that of `trainer.repertoire.reach.reach`;
-    `answers` are those of the player to this repertoire, without those taken back.
+    `answers` are those of the player to this repertoire, without those taken back; `unprepared`
+    are the replies worth meeting of these arrays (`trainer.repertoire.measured`).
     """
     audited = _Audited(repertoire, arrays, reach)
     entries = [
         *audited.ends(),
+        *audited.unprepared(unprepared),
         *audited.conflicts(),
         *audited.without_reason(answers),
         *audited.too_long(),
@@ -112,6 +129,21 @@ class _Audited:
                 else "The line stops in the middle of a fight."
             )
             yield self._entry(EntryKind.DEAD_END, node, said, Remedy.ADD_MOVE)
+
+    def unprepared(self, replies: Iterable[Unprepared]) -> Iterator[AuditEntry]:
+        """Replies worth meeting that the repertoire does not have."""
+        for one in replies:
+            node = self._arrays.nodes[one.number]
+            san = node.board().san(one.move)
+            yield AuditEntry(
+                EntryKind.UNPREPARED,
+                node,
+                self._order(node, san),
+                self._reach[one.number] * one.share,
+                f"Nothing is prepared against {san}, {_played(one)}.",
+                Remedy.ADD_REPLY,
+                reply=one.move,
+            )
 
     def conflicts(self) -> Iterator[AuditEntry]:
         """Decisions in dispute."""
@@ -181,12 +213,26 @@ class _Audited:
         reach = self._reach[self._arrays.number(node)]
         return AuditEntry(kind, node, self._order(node), reach, sentence, remedy, edges)
 
-    def _order(self, node: Node) -> MoveOrder:
-        sans: list[str] = []
+    def _order(self, node: Node, *last: str) -> MoveOrder:
+        """A shortest order to a position, and on from there."""
+        sans = [*reversed(last)]
         while (edge := self._last.get(node)) is not None:
             sans.append(edge.san)
             node = edge.parent
         return shown_order(self._repertoire, node, sans[::-1])
+
+
+def _played(one: Unprepared) -> str:
+    """`played in 3 of 14 games of yours and in 31 of 258 of the base`."""
+    counted = [
+        f"in {number:,} of {games:,} {whose}"
+        for number, games, whose in (
+            (one.own, one.own_games, "games of yours"),
+            (one.base, one.base_games, "games of the base"),
+        )
+        if number
+    ]
+    return f"played {' and '.join(counted)}"
 
 
 def _shortest_orders(arrays: RepertoireArrays) -> dict[Node, Edge | None]:

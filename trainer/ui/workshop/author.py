@@ -36,6 +36,7 @@ from trainer.ui.workshop.workbench import Step, StepKind, Workbench
 _LARGE = 2_000
 _TO_DO = {
     Remedy.ADD_MOVE: "Play a move on the board, or type it.",
+    Remedy.ADD_REPLY: "Enter adds it to the line; then play your answer.",
     Remedy.CHOOSE_MAIN: "Choose a line below and press M; the others stay accepted.",
     Remedy.WRITE_REASON: "Write why it is played.",
     Remedy.CUT_LINE: "Delete takes away the chosen line with what hangs on it.",
@@ -148,10 +149,20 @@ class Author(QObject):
         if entry.remedy is Remedy.ADD_MOVE:
             self.page.asked.hide()  # it would say the same once more
             self.page.entry.setFocus()
+        elif entry.remedy is Remedy.ADD_REPLY and entry.reply is not None:
+            self._offer_move(entry.reply)
         elif entry.remedy is Remedy.WRITE_REASON:
             self.page.note.begin()
         else:
             self.page.take_keys()
+
+    def _offer_move(self, move: chess.Move) -> None:
+        """A move stands where moves are typed, and Enter plays it."""
+        assert self.spot is not None
+        san = self.spot.node.board().san(move)
+        self.page.entry.setText(shown_san(san, self._look.notation))
+        self.page.entry.setFocus()
+        self.page.entry.selectAll()
 
     def _put_up(self, *, animate: bool) -> None:
         spot = self.spot

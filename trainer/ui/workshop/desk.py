@@ -386,6 +386,11 @@ class Desk(QObject):
         self._look_later.stop()
         self._stop_looking()
 
+    def look_again(self) -> None:
+        """Look through the repertoire anew, a little later: other replies are likely now."""
+        if self.bench is not None:
+            self._give_way()
+
     def _give_way(self) -> None:
         """A step is about to be taken, and must not wait for what would be out of date."""
         self._stop_looking()
@@ -403,7 +408,7 @@ class Desk(QObject):
         self._stop_looking()
         answers, book, repertoire = tuple(course.answers), self.findings.book, bench.repertoire
         self._looking = self._runner.start(
-            lambda control: find(repertoire, answers, book, control.cancelled, course.weigh),
+            lambda control: find(repertoire, answers, book, control.cancelled, course.measured),
             done=self._found,
             failed=self._say,
         )

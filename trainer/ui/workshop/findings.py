@@ -11,9 +11,9 @@ from dataclasses import dataclass, field
 from trainer.errors import ResourceMissingError
 from trainer.repertoire.arrays import RepertoireArrays
 from trainer.repertoire.graph import Repertoire
+from trainer.repertoire.measured import Measured
 from trainer.repertoire.openings import OpeningBook
 from trainer.repertoire.order_graph import OrderGraph
-from trainer.repertoire.reach import Weigh
 from trainer.repertoire.workshop.findings import AuditEntry, audit_entries
 from trainer.storage.answers import Answer
 
@@ -38,11 +38,11 @@ def find(
     answers: Sequence[Answer],
     book: OpeningBook | None,
     cancelled: Callable[[], bool],
-    weigh: Weigh | None = None,
+    measured: Measured | None = None,
 ) -> Findings:
     """Everything, or nothing but what was known before where it is cancelled on the way.
 
-    `weigh` gives the weights of replies where they were measured.
+    By `measured` replies are as likely as they were played.
     """
     if book is None:
         try:
@@ -50,7 +50,8 @@ def find(
         except ResourceMissingError:
             book = OpeningBook({})
     arrays = RepertoireArrays.compile(repertoire)
-    graph = OrderGraph(repertoire, arrays, None if weigh is None else weigh(arrays))
+    measured = measured or Measured()
+    graph = OrderGraph(repertoire, arrays, measured.shares(arrays))
     if cancelled():
         return Findings(book=book)
     nodes = arrays.nodes
@@ -59,7 +60,8 @@ def find(
     if cancelled():
         return Findings(book=book)
     reached = dict(zip((node.key for node in nodes), graph.reach.tolist(), strict=True))
-    entries = audit_entries(repertoire, arrays, graph.reach, answers)
+    unprepared = measured.worth_meeting(arrays, graph.reach)
+    entries = audit_entries(repertoire, arrays, graph.reach, answers, unprepared)
     _free_slowly(graph)
     return Findings(reached, orders, more, tuple(entries), book)
 

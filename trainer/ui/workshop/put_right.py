@@ -18,6 +18,7 @@ from trainer.ui.orders.rows import Row
 _KINDS = {
     None: "Everything",
     EntryKind.HOLE: "Holes",
+    EntryKind.UNPREPARED: "Unprepared replies",
     EntryKind.DEAD_END: "Dead ends",
     EntryKind.CONFLICT: "Conflicts",
     EntryKind.NO_REASON: "Missed, without a reason",
@@ -104,7 +105,7 @@ class PutRightPage(QWidget):
         said = frequency(entry.reach)
         return Row(
             key=entry.node.key,
-            board=entry.node.board(),
+            board=entry.board(),
             heading=entry.sentence,
             order=entry.order.text(self._look.notation),
             remark=f"{said[:1].upper()}{said[1:]} here. To do: {entry.remedy}.",
