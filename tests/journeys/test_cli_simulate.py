@@ -34,6 +34,16 @@ def test_the_table_names_what_is_compared(stemline: RunStemline) -> None:
     assert "review index × value" in done.stdout
 
 
+def test_what_a_jump_takes(stemline: RunStemline) -> None:
+    done = stemline("simulate", DEMO, *SMALL, "--jump", "2.5")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "seed 1, 2.5 s for each question that begins cold." in done.stdout
+    for wrong in ("-1", "61", "soon", "nan"):
+        refused = stemline("simulate", DEMO, *SMALL, "--jump", wrong)
+        assert refused.returncode == 2
+        assert f"“{wrong}” is no number from 0 to 60" in refused.stderr
+
+
 def test_what_cannot_be_simulated_is_told(stemline: RunStemline, tmp_path: Path) -> None:
     empty = tmp_path / "empty.pgn"
     empty.write_text("")

@@ -79,6 +79,7 @@ def test_the_page_shows_what_is_known_and_leads_back(drilled: MainWindow, qtbot:
     assert "right" in page.calibration.accessibleDescription()
     assert "min a day over the coming 30 days" in page._ahead.text()
     assert "A right answer took you" in page._pace.text()
+    assert "plans count on 4.0 s for a right answer" in page._pace.text()
     qtbot.keyClick(page.back_button, Qt.Key.Key_Escape)
     assert drilled.places.current() is drilled.today
 

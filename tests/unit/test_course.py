@@ -23,6 +23,7 @@ from trainer.storage.answers import AnswerKind, Grade
 from trainer.storage.progress import ProgressStore
 from trainer.storage.settings import Settings
 
+DEMO = Path(__file__).resolve().parents[2] / "repertoires" / "kings-indian-attack.pgn"
 START = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
 SMALL = """[Event "The quiet system"]
 [RepertoireSide "White"]
@@ -420,6 +421,37 @@ def test_parameters_in_use_are_kept_and_count_all_answers_anew(
     with pytest.raises(ValueError, match="parameter"):
         course.use_parameters([-1.0] * 21)
     assert course.states.get(first.key, "d2d3") == after
+
+
+def test_plans_go_by_what_answers_take_the_player(
+    tmp_path: Path, store: ProgressStore, clock: Clock
+) -> None:
+    path = tmp_path / "demo.pgn"
+    path.write_bytes(DEMO.read_bytes())
+    course = open_course(path, store, clock)
+    before = course.today(10)
+
+    def drill(minutes: int, seconds: float) -> None:
+        session = course.begin(minutes)
+        while session.prompt is not None:
+            clock.now += timedelta(seconds=seconds)
+            move = session.prompt.node.edges[0].move
+            assert session.answer(move, seconds).kind is VerdictKind.RIGHT
+            clock.now += timedelta(seconds=1)
+
+    drill(10, 11.0)
+    clock.now += timedelta(days=1)
+    slow = course.today(10)
+    # 11 s and 1 s more, less what a plan has for the program's moves, and the usual 20 times.
+    asked = before.questions - 1
+    assert course.timing.right == pytest.approx((20 * 4 + asked * 11.6) / (20 + asked))
+    assert slow.questions < before.questions
+    assert slow.planned_minutes == pytest.approx(10, abs=0.4)
+    assert slow.load[0].minutes > 0
+    for _ in range(8):
+        drill(10, 1.0)
+        clock.now += timedelta(days=1)
+    assert course.today(10).questions > slow.questions
 
 
 def test_an_exercise_asks_only_what_was_chosen(

@@ -7,6 +7,7 @@ from datetime import date
 from trainer.memory.calibration import Bin, Calibration, Pace
 from trainer.memory.fitting import Fit
 from trainer.memory.outlook import MinutesAhead, Readiness
+from trainer.memory.plan import Timing
 from trainer.ui.memory import words
 
 DAY = date(2026, 3, 12)
@@ -25,6 +26,15 @@ def test_how_well_the_model_knows_the_player() -> None:
     nothing = Calibration((), 0, float("nan"), Pace(None, None, 0.0), ())
     assert words.calibration_sentence(nothing).startswith("No move was asked on two days yet.")
     assert words.pace_sentence(nothing) == ""
+
+
+def test_what_plans_count_on() -> None:
+    assert words.timing_sentence(Timing(right=5.24, wrong=9.0)) == (
+        "With what follows, plans count on 5.2 s for a right answer and 9.0 s for a missed one."
+    )
+    assert words.timing_sentence(Timing(jump=1.4)).endswith(
+        " and 6.0 s for a missed one, and 1.4 s more where a question begins on another line."
+    )
 
 
 def test_a_fit_that_is_no_better_says_that_nothing_changed() -> None:

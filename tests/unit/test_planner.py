@@ -295,6 +295,44 @@ def test_at_most_half_begin_cold_where_there_are_neighbours() -> None:
         assert all(question.why.sentence.startswith("Beside") for question in beside)
 
 
+def test_where_jumping_costs_time_fewer_questions_begin_cold() -> None:
+    repertoire, _ = prepared_repertoire(5, 300)
+    states = partly_seen(repertoire, 5, 0.8)
+    runs = []
+    for jump in (0.0, 2.0, 6.0):
+        plan = plan_of(repertoire, states, 10, timing=Timing(jump=jump))
+        runs.append(len(plan.runs) / len(plan.questions))
+        # What is planned takes the minutes, the jumps and what comes back after a miss included.
+        cold = sum(not question.approach for question in plan.questions)
+        asked = sum(
+            question.why.recall * 4 + (1 - question.why.recall) * (10 + jump)
+            for question in plan.questions
+        )
+        replies = sum(len(question.approach) for question in plan.questions)
+        assert plan.expected_seconds == pytest.approx(asked + replies * 0.8 + cold * jump)
+        assert 590 < plan.expected_seconds < 612
+    assert runs[0] > runs[1] > runs[2]
+
+
+def test_a_question_that_begins_cold_counts_less_by_what_the_jump_takes() -> None:
+    """Two branches alike but for a move known better: by c / (c + jump) it goes on first."""
+    repertoire = repertoire_of(["e4 e5 Nf3 Nc6 Bb5", "e4 c5 c3 d5 exd5"])
+    states = MemoryStates()
+    for node in repertoire.decisions():
+        fading = node.edges[0].san in ("Nf3", "Bb5", "exd5")
+        stability = 6.0 if node.edges[0].san == "Bb5" else 5.0
+        seen(states, node, stability=stability if fading else 9000.0, days_ago=10)
+    arrays = RepertoireArrays.compile(repertoire)
+    table, day = states.table(arrays), states.today(NOW)
+    for jump, second in ((0.0, "exd5"), (30.0, "Bb5")):
+        worth = Worth(arrays, planning_graph(arrays), shipped_index(), table, day)
+        survey = survey_of(arrays, table, reach(arrays), day, 0.99, worth)
+        ways = Ways(arrays, survey.open.copy(), {}, day)
+        chosen = Selection(survey, ways, Timing(jump=jump))
+        chosen.fill(1000)
+        assert [ways.main(number).san for number in chosen.score][:2] == ["Nf3", second]
+
+
 def test_the_orders_of_a_crossing_take_turns() -> None:
     repertoire = repertoire_of(["d4 d5 c4 e6 Nc3", "d4 e6 c4 d5 Nc3", "d4 Nf6 c4 e6 Nf3 d5 Nc3"])
     crossing = node_after(repertoire, "d4 d5 c4 e6")

@@ -10,6 +10,7 @@ import pytest
 from tests.memory_graphs import prepared_repertoire, random_graph, repertoire_of
 from trainer.errors import UsageError
 from trainer.memory.index_store import IndexStore
+from trainer.memory.plan import Timing
 from trainer.memory.simulation.learners import Learners
 from trainer.memory.simulation.lines import LineBook, RandomLines, Sm2Lines
 from trainer.memory.simulation.policies import Policy, due_alone, loss, review_index
@@ -185,6 +186,32 @@ def test_the_programs_planning_holds_its_own_and_keeps_half_in_context() -> None
     (planner,) = [one for one in report["policies"] if one["name"] == "planner"]  # type: ignore[attr-defined]
     assert planner["cold_share"] <= 0.5
     assert planner["minutes"] <= 2.1
+
+
+def test_a_jump_takes_time_of_every_policy_and_pays_for_context() -> None:
+    """Two to four seconds a jump: asking alone falls behind what goes on along the lines."""
+    repertoire, _ = prepared_repertoire(4, 150)
+    report = trial(repertoire, days=30, learners=20, jump=3.0)
+    assert report["jump"] == 3.0
+    found = {one["name"]: one for one in report["policies"]}  # type: ignore[attr-defined]
+    ours, alone = found["planner"], found["review index × value"]
+    assert ours["yield"]["30"]["mean"] > alone["yield"]["30"]["mean"] + 0.01
+    assert ours["cold_share"] < 0.45
+    assert ours["answers"] > alone["answers"]
+    assert 1.85 < ours["minutes"] < 2.15
+    assert 1.95 < alone["minutes"] < 2.15
+
+
+def test_what_begins_cold_takes_a_jump_and_so_does_what_comes_back() -> None:
+    timing = Timing(jump=2.0)
+    for right, taken in ((True, 6.0), (False, 14.0)):
+        sitting = Sitting(1, 1.0, np.full((3, 1), right), Learners.draw(1, 3, 1).belief(), timing)
+        sitting.ask(np.zeros((1, 1), np.intp), np.ones((1, 1), np.bool_))
+        assert sitting.spent[0] == pytest.approx(taken)
+        player = Player(sitting, 0)
+        player.jump()
+        player.ask(1)
+        assert player.spent == pytest.approx(taken)
 
 
 def test_replies_before_the_questions_take_their_time() -> None:

@@ -171,6 +171,19 @@ def minutes(text: str) -> int:
     return int(text)
 
 
+def seconds(text: str) -> float:
+    """Reads seconds, 0 to 60."""
+    import argparse
+
+    try:
+        number = float(text)
+    except ValueError:
+        number = -1.0
+    if not 0 <= number <= 60:
+        raise argparse.ArgumentTypeError(f"“{text}” is no number from 0 to 60")
+    return number
+
+
 def positive(text: str) -> int:
     """Reads a whole number from 1 on."""
     import argparse

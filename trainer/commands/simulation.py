@@ -11,6 +11,7 @@ from trainer.commands.options import (
     chosen_side,
     minutes,
     print_json,
+    seconds,
     tell_skipped,
     up_to,
 )
@@ -36,6 +37,13 @@ def add(commands: Commands) -> None:
     simulation.add_argument("--days", type=up_to(3650), default=60, metavar="D")
     simulation.add_argument("--learners", type=up_to(1000), default=12, metavar="K")
     simulation.add_argument("--seed", type=int, default=1, metavar="S", help="of all chance")
+    simulation.add_argument(
+        "--jump",
+        type=seconds,
+        default=0.0,
+        metavar="SECONDS",
+        help="what it takes to see where one is where a question begins cold",
+    )
     add_json(simulation)
     simulation.set_defaults(run=_run)
 
@@ -54,7 +62,7 @@ def _run(options: argparse.Namespace) -> int:
         options.repertoire,
         loaded.repertoire,
         IndexStore(find_locations().cache).index_for(),
-        Trial(options.minutes, options.days, options.learners, options.seed),
+        Trial(options.minutes, options.days, options.learners, options.seed, options.jump),
         reply_shares=shares,
     )
     if options.json:

@@ -25,7 +25,8 @@ from trainer.memory.grading import Pace
 from trainer.memory.index_store import IndexStore
 from trainer.memory.learnt import LearntDays
 from trainer.memory.model import PARAMETERS, MemoryStates
-from trainer.memory.plan import Plan, Question, Run
+from trainer.memory.own_timing import own_timing
+from trainer.memory.plan import Plan, Question, Run, Timing
 from trainer.memory.planner import LastEntries, plan_positions, plan_session, planning_graph
 from trainer.memory.review_index import ReviewIndex
 from trainer.memory.session import DrillSession, DrillSettings, Journal, Summary
@@ -160,6 +161,7 @@ class Course:
             self._log,
             now=self._clock(),
             desired_retention=self.settings.desired_retention,
+            timing=self.timing,
             flagged=self._flagged(),
             reply_shares=self.reply_shares,
         )
@@ -183,6 +185,7 @@ class Course:
             nodes,
             now=self._clock(),
             last_entries=self._last_entries(),
+            timing=self.timing,
         )
         return self._open(plan, max(1, round(plan.minutes)), 0.0)
 
@@ -200,6 +203,7 @@ class Course:
             rng=self._rng,
             pace=Pace.lately(self._log),
             settings=DrillSettings(stranger_rate=stranger_rate),
+            timing=self.timing,
             plausible=self.plausible,
             reply_shares=self.reply_shares,
         )
@@ -230,6 +234,7 @@ class Course:
             moves_before=moves_before,
             graph=self.graph,
             last_entries=self._last_entries(),
+            timing=self.timing,
         )
         return self._open(plan, minutes, 0.0)
 
@@ -244,6 +249,11 @@ class Course:
     def today_number(self) -> int:
         """Today, as a day of study."""
         return self.states.today(self._clock())
+
+    @property
+    def timing(self) -> Timing:
+        """What questions take this player, by the answers he gave lately."""
+        return own_timing(self._log, self.repertoire)
 
     @property
     def days_to_tournament(self) -> int | None:
@@ -397,6 +407,7 @@ class Course:
             wanted,
             now=self._clock(),
             last_entries=self._last_entries(),
+            timing=self.timing,
         )
         runs = [_without(run, frozenset(wanted)) for run in plan.runs]
         rest = tuple(run for run in runs if run is not None)
@@ -419,6 +430,7 @@ class Course:
             now=self._clock(),
             desired_retention=self.settings.desired_retention,
             last_entries=self._last_entries(),
+            timing=self.timing,
             index=self.index,
             graph=self.graph,
             days_left=self.days_to_tournament,

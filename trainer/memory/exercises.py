@@ -94,6 +94,7 @@ def plan_exercise(
     moves_before: int | None = None,
     graph: DecisionGraph | None = None,
     last_entries: LastEntries | None = None,
+    timing: Timing | None = None,
 ) -> Plan:
     """An exercise on these decisions: those worth most now, as many as the minutes hold.
 
@@ -101,7 +102,7 @@ def plan_exercise(
     where others can stand between them. `moves_before` is how many half-moves are shown before
     each (as many as there are); without it the lead-in is that of chosen positions.
     """
-    timing = Timing()
+    timing = timing or Timing()
     table = states.table(arrays)
     day = states.today(now)
     worth = Worth(arrays, graph or planning_graph(arrays), index, table, day).score()
@@ -127,6 +128,7 @@ def plan_exercise(
         now=now,
         last_entries=last_entries,
         moves_before=moves_before,
+        timing=timing,
     )
 
 

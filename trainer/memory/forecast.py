@@ -51,7 +51,7 @@ def load(
     wait = np.floor(table.model.interval(stability, bound)) + 1
     due = np.maximum(last + wait, today)
     recall = table.model.recall(due - last, stability)
-    cost = recall * timing.right + (1 - recall) * timing.missed + timing.move
+    cost = recall * timing.right + (1 - recall) * timing.missed + timing.getting_there
     offset = (due - today).astype(np.int64)
     near = offset < horizon
     counts = np.bincount(offset[near], minlength=horizon)

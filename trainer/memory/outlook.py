@@ -17,7 +17,7 @@ from trainer.memory.model import MemoryTable
 from trainer.memory.plan import Timing
 from trainer.memory.review_index import ReviewIndex
 from trainer.memory.simulation.learners import Memories
-from trainer.memory.simulation.policies import review_index
+from trainer.memory.simulation.policies import HALF_A_REPLY, review_index
 from trainer.memory.simulation.sitting import Sitting
 from trainer.memory.value import DecisionGraph
 from trainer.repertoire.arrays import Bools, Floats, RepertoireArrays
@@ -69,11 +69,13 @@ def minutes_ahead(
     added: Iterable[int] = (),
     days: int = FORECAST_DAYS,
     seed: int = 0,
+    timing: Timing | None = None,
 ) -> MinutesAhead:
     """The minutes that keeping everything learnt at `retention` takes on the coming days.
 
     `retention` is one number, or one for each position (n). `added` are numbers of positions
-    (those not learnt yet count) that are introduced evenly over the first days.
+    (those not learnt yet count) that are introduced evenly over the first days. What answers
+    take is the usual unless `timing` says otherwise.
     """
     rng = np.random.default_rng([seed, 2])
     memories = _memories(graph, table, TRIALS)
@@ -82,14 +84,14 @@ def minutes_ahead(
     new = [row for row in new if np.isnan(memories.stability[row, 0])]
     fresh = np.full(len(graph), -1)
     fresh[new] = np.arange(len(new)) * INTRODUCED_OVER // max(1, len(new))
-    timing = Timing()
+    timing = timing or Timing()
     minutes = []
     for day in range(today, today + days):
         recall = memories.recall(day)
         asked = memories.seen & (recall < bound) & (memories.day < day)
         asked |= (fresh == day - today)[:, None] & ~memories.seen
         right = rng.random(recall.shape) < recall
-        cost = np.where(right, timing.right, timing.missed) + timing.move / 2
+        cost = np.where(right, timing.right, timing.missed) + timing.getting_there
         minutes.append(float((asked * cost).sum()) / TRIALS / 60)
         rows, columns = np.nonzero(asked)
         memories.review(rows, columns, right[rows, columns], day)
@@ -104,10 +106,13 @@ def cost_of_adding(
     added: Sequence[int],
     *,
     seed: int = 0,
+    timing: Timing | None = None,
 ) -> float:
     """Minutes a day that learning these positions adds over the coming days."""
-    without = minutes_ahead(graph, table, today, retention, seed=seed)
-    with_them = minutes_ahead(graph, table, today, retention, added=added, seed=seed)
+    without = minutes_ahead(graph, table, today, retention, seed=seed, timing=timing)
+    with_them = minutes_ahead(
+        graph, table, today, retention, added=added, seed=seed, timing=timing
+    )
     return max(0.0, with_them.mean - without.mean)
 
 
@@ -121,6 +126,7 @@ def depth_on(
     days: int,
     seed: int = 0,
     trials: int = TRIALS,
+    timing: Timing | None = None,
 ) -> float:
     """Expected depth in hand in `days` days, at `minutes` a day, as a share of perfect memory.
 
@@ -131,10 +137,10 @@ def depth_on(
         return 0.0
     rng = np.random.default_rng([seed, 3])
     memories = _memories(graph, table, trials)
-    policy = review_index(graph, index)
+    policy = review_index(graph, index, HALF_A_REPLY)
     for day in range(today, today + days):
         right: Bools = rng.random(memories.stability.shape) < memories.recall(day)
-        sitting = Sitting(day, minutes * 60, right, memories)
+        sitting = Sitting(day, minutes * 60, right, memories, timing or Timing())
         sitting.asked |= memories.day == day
         policy.drill(sitting)
     return float(graph.depth(memories.recall(today + days)).mean()) / full
@@ -149,15 +155,20 @@ def readiness(
     days: int,
     chosen: int,
     seed: int = 0,
+    timing: Timing | None = None,
 ) -> Readiness:
     """How many minutes a day make a line-up ready in `days` days, and what `chosen` come to.
 
     Found by halving, as more minutes are worth more.
     """
 
+    def depth_with(minutes: int) -> float:
+        return depth_on(
+            graph, table, index, today, minutes=minutes, days=days, seed=seed, timing=timing
+        )
+
     def reached(minutes: int) -> bool:
-        depth = depth_on(graph, table, index, today, minutes=minutes, days=days, seed=seed)
-        return depth >= READY
+        return depth_with(minutes) >= READY
 
     low, high = 0, MOST_MINUTES
     least: int | None = None
@@ -166,8 +177,7 @@ def readiness(
             middle = (low + high) // 2
             low, high = (low, middle) if reached(middle) else (middle, high)
         least = high
-    depth = depth_on(graph, table, index, today, minutes=chosen, days=days, seed=seed)
-    return Readiness(days, least, chosen, depth)
+    return Readiness(days, least, chosen, depth_with(chosen))
 
 
 def line_up(arrays: RepertoireArrays, shares: Floats, sections: Sequence[Section]) -> Floats:

@@ -14,17 +14,29 @@ from trainer.repertoire.graph import Edge, Node
 class Timing:
     """What things take, in seconds: a right answer, a wrong one, a move the program plays.
 
-    A wrong answer comes back in the session, which takes a right answer's time once more.
+    A wrong answer comes back in the session, which takes a right answer's time once more. A
+    `jump` is what it takes to see where one is where a question begins cold.
     """
 
     right: float = 4.0
     wrong: float = 6.0
     move: float = 0.8
+    jump: float = 0.0
 
     @property
     def missed(self) -> float:
-        """A wrong answer with its repeat."""
-        return self.wrong + self.right
+        """A wrong answer with its repeat, which begins cold."""
+        return self.wrong + self.jump + self.right
+
+    @property
+    def jump_costs_more(self) -> bool:
+        """Whether beginning cold takes longer than a move of the program that goes on."""
+        return self.jump > self.move
+
+    @property
+    def getting_there(self) -> float:
+        """The mean seconds until a question stands on the board, when half begin cold."""
+        return (self.move + self.jump) / 2
 
     def question(self, recall: float) -> float:
         """The expected seconds of asking a move of this recall, with its repeat if missed."""

@@ -46,8 +46,12 @@ class RunBuilder:
             approach=approach,
             entry=approach[-1] if approach else entry,
             why=Why(reason, recall, float(survey.reach[number]), float(survey.behind[number])),
-            seconds=self.timing.question(recall) + len(approach) * self.timing.move,
+            seconds=self.timing.question(recall) + self._way(approach),
         )
+
+    def _way(self, approach: tuple[Edge, ...]) -> float:
+        """The seconds until a question stands on the board."""
+        return len(approach) * self.timing.move if approach else self.timing.jump
 
     def runs(self, chosen: Selection, seconds: float) -> list[Run]:
         """All chosen questions in runs, what is worth most first.
@@ -142,7 +146,14 @@ class _Links:
         return found
 
     def _cut(self, roots: list[int]) -> list[int]:
-        """Groups that are taken off and asked in runs of their own, as long as half go on."""
+        """Groups that are taken off and asked in runs of their own, as long as half go on.
+
+        None are where jumping costs more than going on.
+        """
+        if self.chosen.timing.jump_costs_more:
+            for group in reversed(self._below(roots)):
+                self._weigh(group)
+            return []
         cold, total = len(roots), len(self.chosen.score)
         cut: list[int] = []
         top = set(roots)

@@ -5,7 +5,8 @@ opponent's position before it. Two questions behind one position are neighbours,
 decision and those behind its main move: from the one the program gets to the other by a single
 reply, after going on or after taking moves back. So the questions behind one position need at
 most one cold start together, and none where the decision before is asked as well. Where more
-than half would begin cold, those alone that score least give way to the best neighbours.
+than half would begin cold, those alone that score least give way to the best neighbours. Where
+jumping costs time, a question of c seconds that begins cold counts c / (c + jump) of its score.
 """
 
 from __future__ import annotations
@@ -79,14 +80,29 @@ class Selection:
         heap = list(zip((-score[may]).tolist(), numbers[may].tolist(), strict=True))
         heapq.heapify(heap)
         while heap:
-            _, number = heapq.heappop(heap)
+            least, number = heapq.heappop(heap)
             if number in self.score:
                 continue
+            weighed = self._weighed(number)
+            if heap and weighed < -least and weighed < -heap[0][0]:
+                heapq.heappush(heap, (-weighed, number))
+                continue
             yield number
-            # What was taken may have opened others.
-            for opened in self._opened.get(number, ()):
-                if survey.new[opened] and opened not in self.score:
-                    heapq.heappush(heap, (-float(survey.score[opened]), opened))
+            # What was taken may have opened others, and those beside it begin cold no more.
+            better = [opened for opened in self._opened.get(number, ()) if survey.new[opened]]
+            if self.timing.jump and number in self.score:
+                better += [one for one in self._neighbours(number) if worth[one]]
+            for other in better:
+                if other not in self.score and (self.ways.open[other] or not survey.new[other]):
+                    heapq.heappush(heap, (-float(survey.score[other]), other))
+
+    def _weighed(self, number: int) -> float:
+        """The score of a decision, less where it would begin cold and that costs time."""
+        score, jump = float(self.survey.score[number]), self.timing.jump
+        if not jump or self._with(number) <= 0:
+            return score
+        seconds = self.timing.question(float(self.survey.recall[number]))
+        return score * seconds / (seconds + jump)
 
     # -- neighbours --------------------------------------------------------------------------
 
@@ -221,5 +237,6 @@ class Selection:
     @property
     def seconds(self) -> float:
         """What asking all of them is expected to take, with the replies of half or more."""
-        going_on = len(self.score) - max(self.cold, len(self.score) // 2)
-        return self._asking + going_on * self.timing.move
+        cold = self.cold if self.timing.jump_costs_more else max(self.cold, len(self.score) // 2)
+        going_on = len(self.score) - cold
+        return self._asking + going_on * self.timing.move + cold * self.timing.jump

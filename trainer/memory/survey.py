@@ -192,8 +192,8 @@ def costs_of(recall: Floats, timing: Timing) -> Floats:
 
 
 def minutes_of(recall: Floats, timing: Timing) -> float:
-    """What asking moves of this recall takes, about a move of the program each."""
-    return float((costs_of(recall, timing) + timing.move).sum()) / 60
+    """What asking moves of this recall takes, with getting to them."""
+    return float((costs_of(recall, timing) + timing.getting_there).sum()) / 60
 
 
 def wanted_of(seconds: float, timing: Timing) -> int:

@@ -22,6 +22,8 @@ from trainer.repertoire.arrays import Floats
 
 #: How many questions are chosen before the worth of each decision is computed anew.
 BATCH: Final = 6
+#: The program asks at least every second question behind a reply of its own.
+HALF_A_REPLY: Final = 0.5
 #: The horizon over which the plain gain of a review is counted, in days.
 HORIZON: Final = 60.0
 

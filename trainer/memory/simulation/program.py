@@ -98,6 +98,8 @@ class ProgramPlanner:
             question = ask.question
             found = way(ask, trail)
             player.move(len(found.steps))
+            if found.cold and not found.steps:
+                player.jump()
             trail = trail_after(trail, ask, found)
             if ask.is_repeat:
                 player.repeat()

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
 
 import numpy as np
 
 from trainer.errors import UsageError
+from trainer.memory.plan import Timing
 from trainer.memory.review_index import ReviewIndex
 from trainer.memory.simulation import policies
 from trainer.memory.simulation.learners import Learners
@@ -23,18 +23,20 @@ from trainer.repertoire.reach import edge_shares, root_shares
 
 #: Names of the policies that ask positions alone, so that `planner` stands out in the report.
 PLANNER = "planner"
-#: At least every second question follows a reply of the program.
-HALF_A_REPLY: Final = 0.5
 
 
 @dataclass(frozen=True)
 class Trial:
-    """What is simulated: minutes a day, days, how many players, and the seed of all chance."""
+    """What is simulated: minutes a day, days, how many players, and the seed of all chance.
+
+    `jump` is how many seconds it takes to see where one is where a question begins cold.
+    """
 
     minutes: float = 5.0
     days: int = 60
     learners: int = 12
     seed: int = 1
+    jump: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,7 +71,7 @@ def comparison(graph: DecisionGraph, index: ReviewIndex, seed: int) -> Iterator[
     yield policies.loss(graph)
     yield policies.value_gain(graph)
     yield policies.review_index(graph, index)
-    yield policies.review_index(graph, index, HALF_A_REPLY)
+    yield policies.review_index(graph, index, policies.HALF_A_REPLY)
 
 
 def run_trial(
@@ -90,10 +92,15 @@ def run_trial(
     learners = Learners.draw(trial.seed, len(graph), trial.learners)
     planner = ProgramPlanner(arrays, graph, reply_shares, index=index, name=PLANNER)
     outcomes = []
+    timing = Timing(jump=trial.jump)
     for policy in (*comparison(graph, index, trial.seed), planner):
         if progress is not None:
             progress(policy.name)
-        outcomes.append(simulate(graph, policy, learners, minutes=trial.minutes, days=trial.days))
+        outcomes.append(
+            simulate(
+                graph, policy, learners, minutes=trial.minutes, days=trial.days, timing=timing
+            )
+        )
     cold = planner.cold / max(1, planner.questions)
     return TrialReport(path, trial, len(graph), full, tuple(outcomes), cold)
 
@@ -108,6 +115,7 @@ def report_object(report: TrialReport) -> dict[str, object]:
         "days": report.trial.days,
         "learners": report.trial.learners,
         "seed": report.trial.seed,
+        "jump": report.trial.jump,
         "policies": [_policy(outcome, report) for outcome in report.outcomes],
     }
 
@@ -129,6 +137,10 @@ def _policy(outcome: Outcome, report: TrialReport) -> dict[str, object]:
     return found
 
 
+def _jumping(trial: Trial) -> str:
+    return f", {trial.jump:g} s for each question that begins cold" if trial.jump else ""
+
+
 def report_text(report: TrialReport) -> str:
     """The same as a table."""
     trial = report.trial
@@ -137,7 +149,8 @@ def report_text(report: TrialReport) -> str:
         f"{report.repertoire}: {report.decisions} decisions; perfect memory gives "
         f"{report.depth:.2f} prepared moves in a row.",
         f"{trial.learners} simulated players, {trial.minutes:g} minutes a day, "
-        f"seed {trial.seed}. Shares of that depth, on the morning after each day:",
+        f"seed {trial.seed}{_jumping(trial)}.",
+        "Shares of that depth, on the morning after each day:",
         "",
         f"{'policy':38}" + "".join(f"{f'day {day}':>16}" for day in days) + f"{'answers':>10}",
     ]

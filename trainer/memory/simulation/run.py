@@ -9,6 +9,7 @@ from typing import Final
 
 import numpy as np
 
+from trainer.memory.plan import Timing
 from trainer.memory.simulation.learners import Learners
 from trainer.memory.simulation.policies import Policy
 from trainer.memory.simulation.sitting import Sitting
@@ -57,11 +58,13 @@ def simulate(
     *,
     minutes: float,
     days: int,
+    timing: Timing | None = None,
     progress: Callable[[int], None] | None = None,
 ) -> Outcome:
     """Let the players drill `minutes` on each of `days` days; `graph` is that of real games.
 
-    The yield is taken on the morning after.
+    What answers take is the usual unless `timing` says otherwise. The yield is taken on the
+    morning after.
     """
     truth, belief = learners.truth(), learners.belief()
     full = graph.depth(np.ones((len(graph), 1)))[0]
@@ -71,7 +74,7 @@ def simulate(
     players = learners.shape[1]
     for day in range(1, days + 1):
         right = learners.luck(day) < truth.recall(day)
-        sitting = Sitting(day, minutes * 60, right, belief)
+        sitting = Sitting(day, minutes * 60, right, belief, timing or Timing())
         begun = time.perf_counter()
         policy.drill(sitting)
         planning += time.perf_counter() - begun

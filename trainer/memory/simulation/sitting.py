@@ -45,11 +45,14 @@ class Sitting:
         """Ask each player his column of decisions `rows` (b, k), from the top, while time lasts.
 
         Only `valid` places count; they must not have been asked today. So many `replies` on
-        average are played by the program to get to each. Returns which were asked (b, k).
+        average are played by the program to get to each; where none is, the question begins cold,
+        as does what comes back. Returns which were asked (b, k).
         """
         right = np.take_along_axis(self.right, rows, axis=0)
-        cost = np.where(right, self.timing.right, self.timing.wrong + self.timing.right)
-        cost = np.where(valid, cost + replies * self.timing.move, 0.0)
+        timing = self.timing
+        cost = np.where(right, timing.right, timing.missed)
+        cost = cost + replies * timing.move + (1 - replies) * timing.jump
+        cost = np.where(valid, cost, 0.0)
         before = self.spent + np.cumsum(cost, axis=0) - cost
         taken: Bools = valid & (before < self.budget)
         self.spent += np.where(taken, cost, 0.0).sum(axis=0)
@@ -88,6 +91,10 @@ class Player:
         """The program plays so many moves."""
         self.spent += count * self._timing.move
 
+    def jump(self) -> None:
+        """The next question begins cold."""
+        self.spent += self._timing.jump
+
     def ask(self, row: int, *, on_the_way: bool = False) -> bool:
         """Ask a decision; whether it was right. What was asked before today is right now."""
         self.answers += 1
@@ -100,6 +107,7 @@ class Player:
         self.replays += on_the_way
         self.spent += self._timing.right if right else self._timing.wrong
         if not right and self._set_aside:
+            self.jump()
             self.repeat()
         return right
 

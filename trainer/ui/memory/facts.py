@@ -15,6 +15,7 @@ from trainer.memory.fitting import Fit, fit
 from trainer.memory.model import PARAMETERS
 from trainer.memory.outlook import MinutesAhead, Readiness, cost_of_adding, line_up, minutes_ahead
 from trainer.memory.outlook import readiness as readiness_of
+from trainer.memory.plan import Timing
 from trainer.memory.value import DecisionGraph
 from trainer.repertoire.graph import Node, Section
 from trainer.repertoire.near_misses import NearMiss, find_near_misses
@@ -31,6 +32,7 @@ class MemoryFacts:
     retention: float
     near_misses: tuple[NearMiss, ...]
     fitted: bool
+    timing: Timing
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,10 +53,13 @@ def find_facts(course: Course) -> MemoryFacts:
     retention = course.settings.desired_retention
     return MemoryFacts(
         calibration(course.repertoire, course.answers, course.days, parameters, pairs),
-        minutes_ahead(games_of(course), table, course.today_number, retention),
+        minutes_ahead(
+            games_of(course), table, course.today_number, retention, timing=course.timing
+        ),
         retention,
         pairs,
         tuple(parameters) != tuple(PARAMETERS),
+        course.timing,
     )
 
 
@@ -77,7 +82,9 @@ def section_cost(course: Course, section: Section, retention: float) -> float:
         course.arrays.number(node) for node in exercises.of_section(course.repertoire, section)
     ]
     table = course.states.table(course.arrays)
-    return cost_of_adding(games_of(course), table, course.today_number, retention, added)
+    return cost_of_adding(
+        games_of(course), table, course.today_number, retention, added, timing=course.timing
+    )
 
 
 def find_readiness(course: Course, day: date, section: Section | None, minutes: int) -> Readiness:
@@ -90,6 +97,7 @@ def find_readiness(course: Course, day: date, section: Section | None, minutes: 
         course.today_number,
         days=day.toordinal() - course.today_number,
         chosen=minutes,
+        timing=course.timing,
     )
 
 

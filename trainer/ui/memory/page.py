@@ -168,7 +168,7 @@ class MemoryPage(QScrollArea):
         self.calibration.set_bins(found.bins)
         self._key.setVisible(bool(found.bins))
         pace = words.pace_sentence(found)
-        self._pace.setText(pace)
+        self._pace.setText(f"{pace} {words.timing_sentence(facts.timing)}")
         self._pace.setVisible(bool(pace))
         self.fit_button.setEnabled(found.predicted > 0)
         self._ahead.setText(words.ahead_sentence(facts.ahead, facts.retention))

@@ -9,10 +9,14 @@ from typing import TYPE_CHECKING
 from trainer.memory.days import day_and_month
 from trainer.notation.numbers import count
 
+#: Fewer seconds are not told.
+_HARDLY = 0.05
+
 if TYPE_CHECKING:
     from trainer.memory.calibration import Calibration
     from trainer.memory.fitting import Fit
     from trainer.memory.outlook import MinutesAhead, Readiness
+    from trainer.memory.plan import Timing
 
 
 def calibration_sentence(found: Calibration) -> str:
@@ -40,6 +44,17 @@ def pace_sentence(found: Calibration) -> str:
         f"A right answer took you {pace.first:.1f} s at first and takes {pace.lately:.1f} s now; "
         f"{percent(pace.slow_share)} were slow."
     )
+
+
+def timing_sentence(timing: Timing) -> str:
+    """What plans count on."""
+    said = (
+        f"With what follows, plans count on {timing.right:.1f} s for a right answer and "
+        f"{timing.wrong:.1f} s for a missed one"
+    )
+    if timing.jump < _HARDLY:
+        return f"{said}."
+    return f"{said}, and {timing.jump:.1f} s more where a question begins on another line."
 
 
 def fit_sentence(found: Fit) -> str:
