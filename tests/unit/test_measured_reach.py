@@ -219,7 +219,7 @@ def test_what_is_worth_meeting_equals_a_count_of_all_games() -> None:
             n, b = mine.get(uci, 0), others.get(uci, 0)
             by_base = 10 * b / (sum(others.values()) + len(node.edges))
             share = (n + by_base) / (sum(mine.values()) + 10)
-            if n + b >= 2 and reached[arrays.number(node)] * share >= WORTH_MEETING:
+            if max(n, b) >= 2 and reached[arrays.number(node)] * share >= WORTH_MEETING:
                 expected[key, uci] = (share, n, sum(mine.values()), b, sum(others.values()))
     found = {
         (arrays.nodes[one.number].key, one.move.uci()): (
@@ -232,7 +232,7 @@ def test_what_is_worth_meeting_equals_a_count_of_all_games() -> None:
         for one in measured.worth_meeting(arrays, reached)
     }
     assert found.keys() == expected.keys()
-    assert len(found) > 5
+    assert len(found) >= 3
     for place, values in found.items():
         assert values == pytest.approx(expected[place])
 

@@ -14,6 +14,7 @@ from trainer.errors import ResourceMissingError
 from trainer.lesson.shares import structure_shares
 from trainer.lesson.structure_file import load_structures
 from trainer.repertoire.arrays import RepertoireArrays
+from trainer.repertoire.reach import edge_shares
 from trainer.repertoire.reader import read_repertoire_text
 from trainer.resources import resource_path
 
@@ -237,7 +238,9 @@ def test_a_damaged_file_is_told_in_a_sentence(tmp_path: Path, text: str, reason:
         load_structures(path)
 
 
-def test_share_of_a_repertoire_against_its_lines_one_by_one() -> None:
+@pytest.mark.parametrize("prepared", [1.0, 0.75])
+def test_share_of_a_repertoire_against_its_lines_one_by_one(prepared: float) -> None:
+    """A game also ends the repertoire where a reply comes that is not prepared for."""
     text = (
         '[RepertoireSide "White"]\n\n'
         "1. e4 e6 (1... c6 2. d4 d5 3. e5 Bf5) (1... e5 2. Nf3) 2. d4 d5 3. e5 c5 "
@@ -245,24 +248,27 @@ def test_share_of_a_repertoire_against_its_lines_one_by_one() -> None:
     )
     repertoire = read_repertoire_text(text).repertoire
     arrays = RepertoireArrays.compile(repertoire)
-    shares = {one.found.key: one for one in structure_shares(arrays, BOOK)}
+    replies = prepared * edge_shares(arrays)
+    shares = {one.found.key: one for one in structure_shares(arrays, BOOK, replies)}
     met: dict[str, float] = {}
     ends: dict[str, float] = {}
 
     def walk(node, weight, seen):  # type: ignore[no-untyped-def]
         here = {one.key for one in BOOK.find(node.board())}
         seen = seen | here
-        if not node.edges:
+        goes_on = 1.0 if repertoire.is_decision(node) else prepared
+        left = weight * (1 - goes_on if node.edges else 1)
+        if left:
             for key in seen:
-                met[key] = met.get(key, 0) + weight
+                met[key] = met.get(key, 0) + left
             for key in here:
-                ends[key] = ends.get(key, 0) + weight
+                ends[key] = ends.get(key, 0) + left
         for edge in node.edges:
-            walk(edge.child, weight / len(node.edges), seen)
+            walk(edge.child, weight * goes_on / len(node.edges), seen)
 
     walk(repertoire.roots[0], 1.0, set())
     assert {key: pytest.approx(one.met) for key, one in shares.items()} == met
     assert {key: one.ends for key, one in shares.items() if one.ends} == {
         key: pytest.approx(value) for key, value in ends.items()
     }
-    assert shares["french-advance"].met == pytest.approx(1 / 3)
+    assert shares["french-advance"].met == pytest.approx(prepared**2 / 3)

@@ -28,7 +28,8 @@ from trainer.storage.reply_counts import MoveCounts, ReplyCounts
 
 #: How many of the player's own games the reference base counts for in each position.
 BASE_COUNTS_AS: Final = 10.0
-#: A reply is worth meeting where it comes in so many of all games, and was played at least twice.
+#: A reply is worth meeting where it comes in so many of all games, and was played at least twice
+#: in those of the player or of the base, which may hold the same games.
 WORTH_MEETING: Final = 0.005
 _TWICE: Final = 2
 
@@ -78,7 +79,7 @@ class Measured:
                 one
                 for one in self._replies(number, len(node.edges), *played)
                 if one.move.uci() not in listed
-                and one.own + one.base >= _TWICE
+                and max(one.own, one.base) >= _TWICE
                 and reach[number] * one.share >= WORTH_MEETING
                 and not _is_known(arrays, node.board(), one.move)
             )
