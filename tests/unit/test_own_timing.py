@@ -122,7 +122,11 @@ def test_a_jump_is_how_much_longer_a_cold_question_takes() -> None:
         drill.ask("d3 e5 g3 d5", 7.0, 0.4)
         drill.ask("d3 c5", 7.0, 0.4)
         drill.ask("d3 d5", 4.0, 0.4)
-    assert drill.timing.jump == pytest.approx(3.0 * 60 / (60 + IMAGINED))
+    jump = 3.0 * 60 / (60 + IMAGINED)
+    assert drill.timing.jump == pytest.approx(jump)
+    # Of a cold question's time the jump is counted apart; nothing is known before the first.
+    taken = [7.0] + [7.0 - jump] * 179 + [4.0] * 59
+    assert drill.timing.right == pytest.approx(smoothed(taken, 4.0))
     # Repeats are fresh, missed ones are no measure, and pauses neither.
     drill.ask("d3 e5 g3 d5", 30.0, 0.4, kind=AnswerKind.REPEAT)
     drill.ask("d3 d5", 30.0, 0.4, right=False)

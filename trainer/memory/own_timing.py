@@ -2,7 +2,7 @@
 
 A question takes the time until its answer, and the time from there until the next one is asked:
 looking at what came of it, playing the right move after a miss, and half a move of the program on
-average, which is taken off, as plans count those. Means are smoothed by as many imagined answers
+average. That is taken off, and so is the jump where one was made, as plans count those. Means are smoothed by as many imagined answers
 of the usual time as `IMAGINED` says, so that the first ones do not throw plans about. What a jump
 takes is how much longer right answers take at positions that come from nowhere than on a line
 that is on the board, by medians.
@@ -46,18 +46,19 @@ def own_timing(answers: Sequence[Answer], repertoire: Repertoire) -> Timing:
     usual = Timing()
     given = (answer for answer in reversed(answers) if answer.kind is not AnswerKind.GAME)
     taken = list(_taken(list(islice(given, LATELY))[::-1], repertoire))
-    off = usual.move / 2
+    jump = _jump(taken)
     right: list[float] = []
     wrong: list[float] = []
     for one in taken:
         if one.seconds is not None and not one.answer.hints:
             kind = wrong if one.answer.grade is Grade.MISSED else right
-            kind.append(max(0.0, one.seconds - off))
+            counted = usual.move / 2 + (jump if one.cold else 0.0)
+            kind.append(max(0.0, one.seconds - counted))
     return Timing(
         right=_smoothed(right, usual.right),
         wrong=_smoothed(wrong, usual.wrong),
         move=usual.move,
-        jump=_jump(taken),
+        jump=jump,
     )
 
 
