@@ -591,6 +591,13 @@ def test_a_reply_that_is_played_is_added_from_the_list(
     assert player.page.entry.text() == ("♘c6" if notation == "figurines" else "Nc6")
     assert player.page.entry.hasFocus()
     assert node.edge_for(chess.Move.from_uci("b8c6")) is None
+    # It stands there only as long as the board does.
+    player.page.lines.setFocus()
+    player.key(Qt.Key.Key_Left)
+    assert player.page.entry.text() == ""
+    player.key(Qt.Key.Key_Escape)
+    assert window.places.current() is listed
+    player.qtbot.keyClick(listed.list, Qt.Key.Key_Return)
     player.qtbot.keyClick(player.page.entry, Qt.Key.Key_Return)
     player.rest()
     added = node.edge_for(chess.Move.from_uci("b8c6"))

@@ -62,6 +62,8 @@ class Author(QObject):
         self._flipped: bool | None = None
         #: The last text of a note that grows while it is typed.
         self._writing: Edit | None = None
+        #: What stands where moves are typed without anybody having typed it.
+        self._offered = ""
         #: New moves that led to known positions: nothing more is asked for there.
         self._joined: set[Edge] = set()
         page.played.connect(self._play)
@@ -104,6 +106,7 @@ class Author(QObject):
         """Go to a position."""
         self.page.keep_notes()
         self._writing = None
+        self._take_offer_back()
         self.spot = spot
         self.page.say("")
         self._put_up(animate=animate)
@@ -160,9 +163,16 @@ class Author(QObject):
         """A move stands where moves are typed, and Enter plays it."""
         assert self.spot is not None
         san = self.spot.node.board().san(move)
-        self.page.entry.setText(shown_san(san, self._look.notation))
+        self._offered = shown_san(san, self._look.notation)
+        self.page.entry.setText(self._offered)
         self.page.entry.setFocus()
         self.page.entry.selectAll()
+
+    def _take_offer_back(self) -> None:
+        """Elsewhere the move that was offered means nothing."""
+        if self._offered and self.page.entry.text() == self._offered:
+            self.page.entry.clear()
+        self._offered = ""
 
     def _put_up(self, *, animate: bool) -> None:
         spot = self.spot
