@@ -2,10 +2,10 @@
 
 A question takes the time until its answer, and the time from there until the next one is asked:
 looking at what came of it, playing the right move after a miss, and half a move of the program on
-average. That is taken off, and so is the jump where one was made, as plans count those. Means are smoothed by as many imagined answers
-of the usual time as `IMAGINED` says, so that the first ones do not throw plans about. What a jump
-takes is how much longer right answers take at positions that come from nowhere than on a line
-that is on the board, by medians.
+average. That is taken off, and so is the jump where one was made, as plans count those. Means are
+smoothed by as many imagined answers of the usual time as `IMAGINED` says, so that the first ones
+do not throw plans about. What a jump takes is how much longer right answers take at positions
+that come from nowhere than on a line that is on the board, by medians.
 """
 
 from __future__ import annotations
