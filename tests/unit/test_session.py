@@ -135,6 +135,20 @@ def test_a_run_goes_on_along_the_line() -> None:
         session.answer(chess.Move.from_uci("e2e4"), 1.0)
 
 
+def test_what_is_left_takes_its_time_and_what_was_missed_once_more() -> None:
+    session = begin(repertoire_of(["e4 e5 Nf3 Nc6 Bb5"]), Log())
+    # Three new moves at a recall of 0.2, and two replies between them.
+    asked = 0.2 * 4 + 0.8 * 10
+    assert session.expected_seconds_left == pytest.approx(3 * asked + 2 * 0.8)
+    right(session)
+    assert session.expected_seconds_left == pytest.approx(2 * asked + 2 * 0.8)
+    miss(session)
+    assert session.expected_seconds_left == pytest.approx(asked + 0.8 + 4)
+    right(session)
+    right(session)
+    assert session.expected_seconds_left == 0.0
+
+
 def test_a_cold_start_is_there_at_once_with_its_last_move_and_the_whole_order() -> None:
     line = "e4 e5 Nf3 Nc6 Bb5 a6 Ba4"
     repertoire = repertoire_of([line])

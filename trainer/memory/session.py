@@ -152,11 +152,10 @@ class DrillSession:
     def expected_seconds_left(self) -> float:
         """What the open question and those to come are expected to take."""
         open_seconds = self._ask.question.seconds if self._ask and not self._stranger else 0.0
+        # What was missed mostly comes back at once, wherever the board is.
+        again = self._timing.right + self._timing.jump
         return open_seconds + sum(
-            self._timing.right + len(ask.path) * self._timing.move
-            if ask.is_repeat
-            else ask.question.seconds
-            for ask in self._queue.waiting()
+            again if ask.is_repeat else ask.question.seconds for ask in self._queue.waiting()
         )
 
     def answer(self, move: chess.Move, seconds: float) -> Verdict:
