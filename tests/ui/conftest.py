@@ -13,6 +13,7 @@ import pytest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
+from tests.ui.boxes import BoxPresser
 from tests.ui.plain_settings import save_plain_settings
 from tests.ui.workshop_window import crossed, player  # noqa: F401 - fixtures for all
 from trainer.storage.locations import find_locations
@@ -36,6 +37,16 @@ LONG_WAIT = 20_000
 
 MakeWindow = Callable[..., MainWindow]
 NewWindow = Callable[..., MainWindow]
+
+
+@pytest.fixture
+def boxes(qapp: QApplication) -> Iterator[BoxPresser]:
+    """Presses buttons of boxes; at the end none was unexpected and none is waited for."""
+    presser = BoxPresser()
+    yield presser
+    presser.deleteLater()
+    assert presser.unexpected == []
+    assert presser.waiting == []
 
 
 @pytest.fixture(autouse=True)

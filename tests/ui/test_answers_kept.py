@@ -12,8 +12,10 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt, QTimer
+from PySide6.QtWidgets import QToolButton
 from pytestqt.qtbot import QtBot
 
+from tests.ui.boxes import BoxPresser
 from tests.ui.conftest import LONG_WAIT, MakeWindow
 from tests.ui.drilling import (
     answer_typed,
@@ -164,3 +166,27 @@ def test_what_cannot_be_kept_is_told_and_changes_nothing(
     answer_typed(qtbot, window, "d3")
     assert window.drills.view.panel.verdict.text() == "Right."
     assert logged() == [("drill", "d2d3", "clean")]
+
+
+def test_taking_off_a_flag_waits_for_the_disk_and_the_window_does_not(
+    qtbot: QtBot, window: MainWindow, disk: SlowDisk, boxes: BoxPresser
+) -> None:
+    press(qtbot, window, "m")
+    wait_until_kept(qtbot, window)
+    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
+        window.drills.leave()
+        window.show_today()
+    qtbot.waitUntil(window.today.flagged.isVisible, timeout=LONG_WAIT)
+    flagged = window.today.flagged.findChildren(QToolButton)[0]
+    disk.busy()
+    boxes.press("Take the flag off")
+    qtbot.mouseClick(flagged, Qt.MouseButton.LeftButton)
+    ticks: list[int] = []
+    timer = QTimer(window)
+    timer.timeout.connect(lambda: ticks.append(1))
+    timer.start(5)
+    qtbot.waitUntil(lambda: len(ticks) > 20, timeout=LONG_WAIT)
+    assert window.today.flagged.isVisible()
+    with qtbot.waitSignal(window.ready, timeout=LONG_WAIT):
+        disk.idle()
+    qtbot.waitUntil(lambda: not window.today.flagged.isVisible(), timeout=LONG_WAIT)

@@ -6,7 +6,6 @@ import random
 import resource
 import sqlite3
 import threading
-from collections.abc import Iterator
 from pathlib import Path
 
 import chess
@@ -31,15 +30,6 @@ from trainer.ui.main_window import DEMO, MainWindow
 from trainer.ui.theme import DARK, LIGHT
 
 WHITE = '[Event "{name}"]\n[RepertoireSide "White"]\n\n'
-
-
-@pytest.fixture
-def boxes(qapp: QApplication) -> Iterator[BoxPresser]:
-    presser = BoxPresser()
-    yield presser
-    presser.deleteLater()
-    assert presser.unexpected == []
-    assert presser.waiting == []
 
 
 @pytest.fixture

@@ -18,7 +18,6 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QMainWindow, QMenu, QMessageBox, QWidget
 
-from trainer.errors import StemlineError
 from trainer.resources import repertoire_path
 from trainer.storage.log import BugLog
 from trainer.storage.settings import Settings
@@ -497,11 +496,12 @@ class MainWindow(QMainWindow):
         if dialog.look:
             self.engine.look_at(node)
         if dialog.unflag:
-            try:
-                course.unflag(decision.node.key)
-            except StemlineError as error:
-                self._complain(str(error))
-            self._refresh()
+            # Off this thread, as the disk may take its time over it.
+            self._runner.start(
+                lambda _control: course.unflag(node.key),
+                done=lambda _nothing: self._refresh(),
+                failed=self._complain,
+            )
 
     def show_report(self) -> None:
         """All places of the file that could not be read."""
