@@ -21,6 +21,7 @@ from typing import Any
 import chess
 
 from tests.benchmarks.figures import Figure
+from trainer.games.base.builder import build_base
 
 RUNS = 1
 POSITIONS = 50_000
@@ -104,6 +105,7 @@ def measure() -> list[Figure]:
         home = Path(folder)
         path = home / "large.pgn"
         write_repertoire(path, POSITIONS)
+        build_base(home / "all.base", [path], jobs=1)
         return _measure(home, path)
 
 
@@ -146,17 +148,28 @@ def _measure(home: Path, path: Path) -> list[Figure]:
         window.show_today()
         wait_until(app, lambda: bool(ready))
     ending = meter.worst
+    counting = _count_replies(app, window, meter, home / "all.base")
     window.close()
     return [
         _stall("window blocked at most: opening 50,000 positions", opening, idle),
         _stall("window blocked at most: starting a drill", starting, idle),
         _stall("window blocked at most: answering", answering, idle),
         _stall("window blocked at most: end of a drill", ending, idle),
+        _stall("window blocked at most: counting replies in a base", counting, idle),
         Figure("opening 50,000 positions", opened, "s"),
         _in_a_frame("answer painted, 95th percentile", painted),
         Figure("answer painted and logged, median", median(answers), "ms"),
         _in_a_frame("answer painted and logged, 95th percentile", answers),
     ]
+
+
+def _count_replies(app: Any, window: Any, meter: StallMeter, base: Path) -> float:
+    """The worst stall while every known position is looked up in a base, and what goes by it."""
+    with meter.watching():
+        window.rooms.base_desk().choose(base)
+        wait_until(app, lambda: bool(window.course.replies.base))
+        wait_until(app, lambda: not window._runner.busy())
+    return meter.worst
 
 
 def _application() -> Any:
