@@ -115,6 +115,20 @@ def test_what_is_played_and_not_prepared_for_is_named(
         "played in 2 of 2 games of yours."
     )
     assert "Unprepared" not in stemline("check", system, "--equal").stdout
+    machines = stemline("check", system, "--json", "--games", games, "--player", "Linden, Mara")
+    assert json.loads(machines.stdout)["unprepared"] == [
+        {
+            "fen": "rnbqkb1r/pppppppp/5n2/8/8/5NP1/PPPPPP1P/RNBQKB1R b KQkq - 0 1",
+            "move": "b6",
+            "reach": round(share, 6),
+            "own": 2,
+            "own_games": 2,
+            "base": 0,
+            "base_games": 0,
+        }
+    ]
+    assert machines.stderr.startswith("stemline: Reach: replies by how often they were played")
+    assert "unprepared" not in json.loads(stemline("check", system, "--json").stdout)
 
 
 def test_orders_go_by_measured_reach_too(stemline: RunStemline, system: Path) -> None:

@@ -8,7 +8,8 @@ from datetime import UTC, datetime
 import chess
 import pytest
 
-from trainer.repertoire.audit import audit, check_report
+from trainer.repertoire.audit import audit
+from trainer.repertoire.check_report import check_report
 from trainer.repertoire.check_text import check_text
 from trainer.repertoire.reader import read_repertoire_text
 from trainer.repertoire.sharp import exchange_gain, is_sharp

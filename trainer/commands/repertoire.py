@@ -41,18 +41,17 @@ def add(commands: Commands) -> None:
 
 def _check(options: argparse.Namespace) -> int:
     from trainer.commands.progress import kept_answers
-    from trainer.repertoire.audit import check_report
+    from trainer.repertoire.check_report import check_report
     from trainer.repertoire.check_text import check_text
     from trainer.repertoire.reader import read_repertoire
 
     loaded = read_repertoire(options.repertoire, side=chosen_side(options))
     weighing = weigh_replies(options, loaded)
     if options.json:
-        # Counts alone, and none of them goes by reach.
-        print_json(check_report(loaded))
+        print_json(check_report(loaded, weighing.measured))
     else:
         print(check_text(loaded, kept_answers(loaded), weighing.measured))
-        tell_weighing(weighing)
+    tell_weighing(weighing, machines=options.json)
     return max(weighing.status, tell_skipped(options.repertoire, loaded))
 
 

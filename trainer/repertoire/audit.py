@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import chess
-
 from trainer.repertoire.graph import Edge, Node, Repertoire
-from trainer.repertoire.reader import LoadedRepertoire
 from trainer.repertoire.sharp import is_sharp
 
 
@@ -70,16 +67,3 @@ def audit(repertoire: Repertoire) -> Audit:
             node for node, board in open_ends.items() if board.turn == side or is_sharp(board)
         ],
     )
-
-
-def check_report(loaded: LoadedRepertoire) -> dict[str, object]:
-    """The check as plain values for JSON; its fields are part of the command line's interface."""
-    repertoire = loaded.repertoire
-    return {
-        "side": "white" if repertoire.side == chess.WHITE else "black",
-        **audit(repertoire).counts(),
-        "skipped": [
-            {"game": entry.game, "line": entry.line, "reason": entry.reason}
-            for entry in loaded.skipped
-        ],
-    }
