@@ -123,7 +123,7 @@ def test_a_jump_is_how_much_longer_a_cold_question_takes() -> None:
         drill.ask("d3 c5", 7.0, 0.4)
         drill.ask("d3 d5", 4.0, 0.4)
     jump = 3.0 * 60 / (60 + IMAGINED)
-    assert drill.timing.jump == pytest.approx(jump)
+    assert drill.timing.jump == jump
     # Of a cold question's time the jump is counted apart; nothing is known before the first.
     taken = [7.0] + [7.0 - jump] * 179 + [4.0] * 59
     assert drill.timing.right == pytest.approx(smoothed(taken, 4.0))
@@ -136,19 +136,22 @@ def test_a_jump_is_how_much_longer_a_cold_question_takes() -> None:
     assert drill.timing.jump == pytest.approx(3.0 * 60 / (60 + IMAGINED))
 
 
-def test_going_on_along_the_line_is_no_jump() -> None:
+@pytest.mark.parametrize(
+    ("rounds", "taken", "jump"),
+    [
+        # Going on along the line is no jump.
+        (
+            30,
+            {"d3 f5 g3 Nf6": 7.0, "d3 f5 g3 Nf6 Bg2 e6": 4.0, "d3 e5 g3 d5": 7.0},
+            pytest.approx(3.0 * 30 / (30 + IMAGINED)),
+        ),
+        # Who is as fast everywhere does not jump.
+        (40, {"d3 e5 g3 d5": 3.0, "d3 c5": 3.0, "d3 e5": 4.0}, 0.0),
+    ],
+)
+def test_what_goes_on_is_no_jump(rounds: int, taken: dict[str, float], jump: float) -> None:
     drill = Drill()
-    for _ in range(30):
-        drill.ask("d3 f5 g3 Nf6", 7.0, 0.4)
-        drill.ask("d3 f5 g3 Nf6 Bg2 e6", 4.0, 0.4)
-        drill.ask("d3 e5 g3 d5", 7.0, 0.4)
-    assert drill.timing.jump == pytest.approx(3.0 * 30 / (30 + IMAGINED))
-
-
-def test_who_is_as_fast_everywhere_does_not_jump() -> None:
-    drill = Drill()
-    for _ in range(40):
-        drill.ask("d3 e5 g3 d5", 3.0, 0.4)
-        drill.ask("d3 c5", 3.0, 0.4)
-        drill.ask("d3 e5", 4.0, 0.4)
-    assert drill.timing.jump == 0.0
+    for _ in range(rounds):
+        for line, seconds in taken.items():
+            drill.ask(line, seconds, 0.4)
+    assert drill.timing.jump == jump

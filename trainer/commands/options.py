@@ -104,7 +104,7 @@ def weigh_replies(options: argparse.Namespace, loaded: LoadedRepertoire) -> Weig
     status = DONE
     if named:
         own, status = _own_counts(options, loaded)
-        counts = ReplyCounts(own, _base_counts(options.base, loaded))
+        counts = ReplyCounts(own, base_counts(options.base, loaded))
     else:
         counts = load_reply_counts(locations.replies_file(options.repertoire))
     sentence = _weighing_sentence(counts, "" if named else ", as the window counted them")
@@ -133,7 +133,8 @@ def _own_counts(options: argparse.Namespace, loaded: LoadedRepertoire) -> tuple[
     return own_replies(loaded.repertoire, found.walks), tell_faults(found.faults)
 
 
-def _base_counts(path: Path | None, loaded: LoadedRepertoire) -> MoveCounts:
+def base_counts(path: Path | None, loaded: LoadedRepertoire) -> MoveCounts:
+    """Replies in the games of a base, none without one. Raises `BaseFileError`."""
     if path is None:
         return {}
     from trainer.games.base.store import ReferenceBase

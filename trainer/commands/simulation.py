@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from trainer.commands.options import (
     add_json,
     add_repertoire,
+    base_counts,
     chosen_side,
     minutes,
     print_json,
@@ -20,8 +21,6 @@ if TYPE_CHECKING:
     import argparse
 
     from trainer.commands.options import Commands
-    from trainer.repertoire.arrays import Floats
-    from trainer.repertoire.graph import Repertoire
 
 
 def add(commands: Commands) -> None:
@@ -51,35 +50,22 @@ def add(commands: Commands) -> None:
 def _run(options: argparse.Namespace) -> int:
     from trainer.memory.index_store import IndexStore
     from trainer.memory.simulation.report import Trial, report_object, report_text, run_trial
+    from trainer.repertoire.measured import Measured
     from trainer.repertoire.reader import read_repertoire
     from trainer.storage.locations import find_locations
+    from trainer.storage.reply_counts import ReplyCounts
 
     loaded = read_repertoire(options.repertoire, side=chosen_side(options))
-    shares = None
-    if options.base is not None:
-        shares = _shares(loaded.repertoire, options.base)
+    measured = Measured(ReplyCounts(base=base_counts(options.base, loaded)))
     report = run_trial(
         options.repertoire,
         loaded.repertoire,
         IndexStore(find_locations().cache).index_for(),
         Trial(options.minutes, options.days, options.learners, options.seed, options.jump),
-        reply_shares=shares,
+        measured=measured,
     )
     if options.json:
         print_json(report_object(report))
     else:
         print(report_text(report))
     return tell_skipped(options.repertoire, loaded)
-
-
-def _shares(repertoire: Repertoire, path: Path) -> Floats | None:
-    """How likely each reply is (m) by the games of a base alone."""
-    from trainer.games.base.store import ReferenceBase
-    from trainer.games.replies import base_replies, partings
-    from trainer.repertoire.arrays import RepertoireArrays
-    from trainer.repertoire.measured import measured_shares
-    from trainer.storage.reply_counts import ReplyCounts
-
-    with ReferenceBase(path) as base:
-        counts = ReplyCounts(base=base_replies(partings(repertoire), base))
-    return measured_shares(RepertoireArrays.compile(repertoire), counts)

@@ -10,8 +10,7 @@ from typing import Protocol
 import chess
 
 from trainer.games.departures import By, Walk
-from trainer.notation.fastboard import FastBoard
-from trainer.position import position_key, unpack_position
+from trainer.notation.fastboard import FastBoard, key_after
 from trainer.repertoire.graph import Repertoire
 
 
@@ -93,9 +92,7 @@ class Parting:
         """Whether a move that is not one of them leads to a position of `known` all the same."""
         if move.uci() in self.moves:
             return False
-        board = unpack_position(self.packed)
-        board.push(move)
-        return position_key(board) in known
+        return key_after(self.packed, self.key, move) in known
 
 
 @dataclass(frozen=True, slots=True)

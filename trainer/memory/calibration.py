@@ -11,11 +11,11 @@ from typing import Final
 from trainer.memory.days import StudyDays
 from trainer.memory.fitting import Prediction, histories, log_loss, predictions
 from trainer.memory.forecast import noted
-from trainer.memory.grading import REVIEWS, effective
+from trainer.memory.grading import REVIEWS, effective, found_unhinted
 from trainer.memory.today import NotedDecision
 from trainer.repertoire.graph import Repertoire
 from trainer.repertoire.near_misses import NearMiss
-from trainer.storage.answers import Answer, AnswerKind, Grade
+from trainer.storage.answers import Answer, Grade
 
 #: Bounds of the bins of predicted recall. Most predictions are high, so bins are narrow there.
 BOUNDS: Final = (0.0, 0.5, 0.7, 0.8, 0.85, 0.9, 0.94, 0.97, 1.0)
@@ -99,11 +99,7 @@ def bins_of(predicted: Iterable[Prediction]) -> tuple[Bin, ...]:
 
 def pace_of(answers: Iterable[Answer]) -> Pace:
     """How long right answers took, from the first ones to the last."""
-    kept = [
-        answer
-        for answer in effective(answers)
-        if answer.kind is AnswerKind.DRILL and answer.grade in (Grade.CLEAN, Grade.SLOW)
-    ]
+    kept = [answer for answer in effective(answers) if found_unhinted(answer)]
     if len(kept) < 5:
         return Pace(None, None, 0.0)
     slow = sum(answer.grade is Grade.SLOW for answer in kept)

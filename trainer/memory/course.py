@@ -161,7 +161,6 @@ class Course:
             self._log,
             now=self._clock(),
             desired_retention=self.settings.desired_retention,
-            timing=self.timing,
             flagged=self._flagged(),
             reply_shares=self.reply_shares,
         )
@@ -203,7 +202,6 @@ class Course:
             rng=self._rng,
             pace=Pace.lately(self._log),
             settings=DrillSettings(stranger_rate=stranger_rate),
-            timing=self.timing,
             plausible=self.plausible,
             reply_shares=self.reply_shares,
         )
@@ -325,15 +323,11 @@ class Course:
         """How likely replies are, by what was counted."""
         return Measured(self.replies, self.settings.base_counts_as)
 
-    def weigh(self, arrays: RepertoireArrays) -> Floats | None:
-        """The measured share of each reply (m) of these arrays, which may be newer ones."""
-        return self.measured.shares(arrays)
-
     def _measure(self) -> None:
         """Weigh the replies, if that was not done yet or by other settings."""
         if self._measured_as != self.settings.base_counts_as:
             self._measured_as = self.settings.base_counts_as
-            self.reply_shares = self.weigh(self.arrays)
+            self.reply_shares = self.measured.shares(self.arrays)
             self.reach = reach(self.arrays, self.reply_shares)
             self.graph = planning_graph(self.arrays, self.reply_shares)
 
@@ -407,7 +401,7 @@ class Course:
             wanted,
             now=self._clock(),
             last_entries=self._last_entries(),
-            timing=self.timing,
+            timing=plan.timing,
         )
         runs = [_without(run, frozenset(wanted)) for run in plan.runs]
         rest = tuple(run for run in runs if run is not None)

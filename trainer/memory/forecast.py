@@ -14,6 +14,7 @@ from trainer.memory.grading import REVIEWS, effective
 from trainer.memory.model import UNSEEN_RECALL, MemoryState, MemoryStates, MemoryTable
 from trainer.memory.plan import Plan, Timing
 from trainer.memory.planner import DESIRED_RETENTION
+from trainer.memory.survey import costs_of
 from trainer.memory.today import DayLoad, Depth, NotedDecision, Today
 from trainer.repertoire.arrays import Floats, RepertoireArrays
 from trainer.repertoire.graph import Node, Repertoire
@@ -51,7 +52,7 @@ def load(
     wait = np.floor(table.model.interval(stability, bound)) + 1
     due = np.maximum(last + wait, today)
     recall = table.model.recall(due - last, stability)
-    cost = recall * timing.right + (1 - recall) * timing.missed + timing.getting_there
+    cost = costs_of(recall, timing) + timing.getting_there
     offset = (due - today).astype(np.int64)
     near = offset < horizon
     counts = np.bincount(offset[near], minlength=horizon)
@@ -142,7 +143,6 @@ def figures(
     *,
     now: datetime,
     desired_retention: float = DESIRED_RETENTION,
-    timing: Timing | None = None,
     table: MemoryTable | None = None,
     reply_shares: ReplyShares | None = None,
     flagged: tuple[NotedDecision, ...] = (),
@@ -164,7 +164,7 @@ def figures(
             today,
             days=states.days,
             desired_retention=desired_retention if plan.bounds is None else plan.bounds,
-            timing=timing,
+            timing=plan.timing,
         ),
         missed=missed_lately(repertoire, answers, now, days=states.days),
         flagged=flagged,

@@ -60,6 +60,14 @@ def effective(answers: Iterable[Answer]) -> list[Answer]:
     ]
 
 
+def found_unhinted(answer: Answer) -> bool:
+    """Whether the move was found in a drill, without a hint.
+
+    Not in games (other clocks), and not when it came back (just shown).
+    """
+    return answer.kind is AnswerKind.DRILL and answer.grade in (Grade.CLEAN, Grade.SLOW)
+
+
 class Pace:
     """The player's typical time, over his last answers that were right without a hint."""
 
@@ -71,18 +79,13 @@ class Pace:
     @classmethod
     def lately(cls, answers: list[Answer]) -> Pace:
         """The pace after a long log (in order of time), without walking through all of it."""
-        counted = (answer for answer in reversed(answers) if cls._counts(answer))
+        counted = (answer for answer in reversed(answers) if found_unhinted(answer))
         return cls(reversed(list(islice(counted, TYPICAL_ANSWERS))))
 
     def add(self, answer: Answer) -> None:
         """Count an answer, if it is of a kind that tells a typical time."""
-        if self._counts(answer):
+        if found_unhinted(answer):
             self._seconds.append(answer.seconds)
-
-    @staticmethod
-    def _counts(answer: Answer) -> bool:
-        # Not from games (other clocks), and not from repeats (just shown).
-        return answer.kind is AnswerKind.DRILL and answer.grade in (Grade.CLEAN, Grade.SLOW)
 
     @property
     def slow_after(self) -> float:

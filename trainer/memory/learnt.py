@@ -6,10 +6,8 @@ from collections.abc import Iterable
 from datetime import date
 
 from trainer.memory.days import StudyDays
-from trainer.memory.grading import effective
-from trainer.storage.answers import Answer, AnswerKind, Grade
-
-_RIGHT = (Grade.CLEAN, Grade.SLOW)
+from trainer.memory.grading import effective, found_unhinted
+from trainer.storage.answers import Answer
 
 
 class LearntDays:
@@ -21,7 +19,7 @@ class LearntDays:
     def __init__(self, answers: Iterable[Answer], days: StudyDays) -> None:
         self._first: dict[tuple[int, str], int] = {}
         for answer in effective(answers):
-            if answer.kind is AnswerKind.DRILL and answer.grade in _RIGHT:
+            if found_unhinted(answer):
                 place = (answer.key, answer.move)
                 day = days.number(answer.at)
                 self._first[place] = min(day, self._first.get(place, day))

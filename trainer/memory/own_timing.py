@@ -16,6 +16,7 @@ from itertools import islice, zip_longest
 from statistics import median
 from typing import Final
 
+from trainer.memory.grading import found_unhinted
 from trainer.memory.plan import Timing
 from trainer.repertoire.graph import Repertoire
 from trainer.storage.answers import Answer, AnswerKind, Grade
@@ -26,7 +27,6 @@ IMAGINED: Final = 20
 #: Whoever takes longer than this, in seconds, has done something else in between.
 PAUSE: Final = 60.0
 _ASKED: Final = frozenset({AnswerKind.DRILL, AnswerKind.REPEAT})
-_RIGHT: Final = frozenset({Grade.CLEAN, Grade.SLOW})
 
 
 @dataclass(frozen=True)
@@ -108,8 +108,7 @@ def _jump(taken: Iterable[_Taken]) -> float:
     on_the_line: list[float] = []
     for one in taken:
         answer = one.answer
-        first = answer.kind is AnswerKind.DRILL and answer.grade in _RIGHT
-        if first and one.cold is not None and answer.seconds <= PAUSE:
+        if found_unhinted(answer) and one.cold is not None and answer.seconds <= PAUSE:
             (cold if one.cold else on_the_line).append(answer.seconds)
     few = min(len(cold), len(on_the_line))
     if not few:

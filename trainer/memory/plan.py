@@ -171,6 +171,7 @@ class Plan:
     fading_minutes: float
     new_minutes: float
     bounds: Floats | None = None
+    timing: Timing = Timing()
 
     @property
     def worth_asking(self) -> int:

@@ -107,6 +107,7 @@ def plan_session(
         fading_minutes=minutes_of(survey.recall[fading], timing),
         new_minutes=minutes_of(survey.recall[survey.new], timing),
         bounds=survey.bound,
+        timing=timing,
     )
 
 
@@ -152,4 +153,4 @@ def plan_positions(
         start = approach[0].parent if approach else node
         runs.append(Run(start, (question,)))
     seconds = sum(run.seconds for run in runs)
-    return Plan(tuple(runs), seconds / 60, 0, 0, 0.0, 0.0)
+    return Plan(tuple(runs), seconds / 60, 0, 0, 0.0, 0.0, timing=timing)

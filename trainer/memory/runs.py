@@ -150,27 +150,22 @@ class _Links:
 
         None are where jumping costs more than going on.
         """
-        if self.chosen.timing.jump_costs_more:
-            for group in reversed(self._below(roots)):
-                self._weigh(group)
-            return []
-        cold, total = len(roots), len(self.chosen.score)
+        costly = self.chosen.timing.jump_costs_more
+        may = 0 if costly else len(self.chosen.score) // 2 - len(roots)
         cut: list[int] = []
         top = set(roots)
         for group in reversed(self._below(roots)):
             numbers = self._sorted(group)
-            while len(numbers) > _LONG and 2 * (cold + 1) <= total:
+            while len(numbers) > _LONG and len(cut) < may:
                 part = _PART - len(cut)
                 self.groups[part], numbers = numbers[:_LONG], numbers[_LONG:]
                 self._weigh(part)
                 cut.append(part)
-                cold += 1
             self.groups[group] = numbers
             self._weigh(group)
-            if group not in top and self.size[group] >= _LONG and 2 * (cold + 1) <= total:
+            if group not in top and self.size[group] >= _LONG and len(cut) < may:
                 del self.hangs[self.leader[group]]
                 cut.append(group)
-                cold += 1
         return cut
 
     def _weigh(self, group: int) -> None:

@@ -34,7 +34,7 @@ from trainer.memory.drill import (
 )
 from trainer.memory.grading import Pace
 from trainer.memory.model import MemoryState, MemoryStates
-from trainer.memory.plan import Plan, Timing
+from trainer.memory.plan import Plan
 from trainer.memory.queue import Ask, AskQueue, way
 from trainer.memory.strangers import PlausibleReplies, Strangers
 from trainer.position import position_key
@@ -97,7 +97,6 @@ class DrillSession:
         rng: random.Random,
         pace: Pace | None = None,
         settings: DrillSettings | None = None,
-        timing: Timing | None = None,
         reply_shares: ReplyShares | None = None,
         plausible: PlausibleReplies | None = None,
     ) -> None:
@@ -113,7 +112,7 @@ class DrillSession:
         self._rng = rng
         self._pace = pace or Pace()
         self._settings = settings or DrillSettings()
-        self._timing = timing or Timing()
+        self._timing = plan.timing
         self._reply_shares = reply_shares
         slips_in = self._settings.stranger_rate > 0
         self._strangers = Strangers(repertoire, plausible) if slips_in else None

@@ -111,6 +111,13 @@ _MOVES: Final = tuple(chess.Move(origin, target) for origin in range(64) for tar
 _promotion = lru_cache(maxsize=None)(chess.Move)
 
 
+def key_after(packed: bytes, key: int, move: chess.Move) -> int:
+    """The key of the position that a legal move leads to from this one."""
+    board = FastBoard(packed, key)
+    board.push(move)
+    return board.key
+
+
 def shared_move(origin: int, target: int, promotion: int | None = None) -> chess.Move:
     """The one `chess.Move` object of these squares, so that 100,000 edges share few moves."""
     if promotion is None:

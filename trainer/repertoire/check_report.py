@@ -36,19 +36,15 @@ def _unprepared(repertoire: Repertoire, measured: Measured) -> list[dict[str, ob
     """The replies worth meeting, the most reached first."""
     arrays = RepertoireArrays.compile(repertoire)
     reached = reach(arrays, measured.shares(arrays))
-    found = [
-        (float(reached[one.number]) * one.share, arrays.nodes[one.number], one)
-        for one in measured.worth_meeting(arrays, reached)
-    ]
     return [
         {
-            "fen": fen_of(node),
+            "fen": fen_of(node := arrays.nodes[one.number]),
             "move": node.board().san(one.move),
-            "reach": round(reach_of, 6),
+            "reach": round(one.reach, 6),
             "own": one.own,
             "own_games": one.own_games,
             "base": one.base,
             "base_games": one.base_games,
         }
-        for reach_of, node, one in sorted(found, key=lambda entry: -entry[0])
+        for one in measured.worth_meeting(arrays, reached)
     ]

@@ -22,8 +22,9 @@ from typing import Final
 import chess
 import numpy as np
 
-from trainer.position import position_key
+from trainer.notation.fastboard import key_after
 from trainer.repertoire.arrays import Floats, RepertoireArrays
+from trainer.repertoire.graph import Node
 from trainer.storage.reply_counts import MoveCounts, ReplyCounts
 
 #: How many of the player's own games the reference base counts for in each position.
@@ -38,13 +39,15 @@ _TWICE: Final = 2
 class Unprepared:
     """A reply that is played, and for which nothing is prepared.
 
-    `move` in the position `number` of the arrays; `share` is its probability there, 0 to 1. It
-    was played in `own` of `own_games` games of the player's, and in `base` of `base_games`.
+    `move` in the position `number` of the arrays; `share` is its probability there, `reach` that
+    of a game getting behind it, both 0 to 1. It was played in `own` of `own_games` games of the
+    player's, and in `base` of `base_games`.
     """
 
     number: int
     move: chess.Move
     share: float
+    reach: float
     own: int
     own_games: int
     base: int
@@ -66,7 +69,7 @@ class Measured:
         """What is played in `WORTH_MEETING` of all games or more and is not prepared for.
 
         `reach` (n) is that of `trainer.repertoire.reach.reach` by `shares`. A move that leads to
-        a known position is left out. In the order of the positions.
+        a known position is left out. What is most reached comes first.
         """
         own, base = self.counts.own, self.counts.base
         found: list[Unprepared] = []
@@ -74,35 +77,43 @@ class Measured:
             if arrays.decision[number] or not node.edges or reach[number] < WORTH_MEETING:
                 continue
             played = own.get(node.key, {}), base.get(node.key, {})
-            listed = {edge.move.uci() for edge in node.edges}
             found += (
                 one
-                for one in self._replies(number, len(node.edges), *played)
-                if one.move.uci() not in listed
-                and max(one.own, one.base) >= _TWICE
-                and reach[number] * one.share >= WORTH_MEETING
-                and not _is_known(arrays, node.board(), one.move)
+                for one in self._unlisted(number, node, float(reach[number]), *played)
+                if max(one.own, one.base) >= _TWICE
+                and one.reach >= WORTH_MEETING
+                and key_after(node.packed, node.key, one.move) not in arrays.number_of
             )
-        return found
+        return sorted(found, key=lambda one: -one.reach)
 
-    def _replies(
-        self, number: int, known: int, own: Mapping[str, int], base: Mapping[str, int]
+    def _unlisted(
+        self,
+        number: int,
+        node: Node,
+        reach: float,
+        own: Mapping[str, int],
+        base: Mapping[str, int],
     ) -> Iterator[Unprepared]:
-        """Every reply that was played in a position, as if it were not prepared for."""
+        """Every reply that was played in a position and that it does not have."""
         own_games, base_games = sum(own.values()), sum(base.values())
         together = own_games + self.base_counts_as
+        listed = {edge.move.uci() for edge in node.edges}
         for uci in dict.fromkeys([*own, *base]):
+            if uci in listed:
+                continue
             mine, others = own.get(uci, 0), base.get(uci, 0)
-            by_base = self.base_counts_as * others / (base_games + known)
+            by_base = self.base_counts_as * others / (base_games + len(listed))
             share = (mine + by_base) / together if together else 0.0
             yield Unprepared(
-                number, chess.Move.from_uci(uci), share, mine, own_games, others, base_games
+                number=number,
+                move=chess.Move.from_uci(uci),
+                share=share,
+                reach=reach * share,
+                own=mine,
+                own_games=own_games,
+                base=others,
+                base_games=base_games,
             )
-
-
-def _is_known(arrays: RepertoireArrays, board: chess.Board, move: chess.Move) -> bool:
-    board.push(move)
-    return position_key(board) in arrays.number_of
 
 
 def measured_shares(

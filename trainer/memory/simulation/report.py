@@ -19,6 +19,7 @@ from trainer.memory.simulation.run import Outcome, simulate, told_days
 from trainer.memory.value import DecisionGraph
 from trainer.repertoire.arrays import Floats, RepertoireArrays
 from trainer.repertoire.graph import Repertoire
+from trainer.repertoire.measured import Measured
 from trainer.repertoire.reach import edge_shares, root_shares
 
 #: Names of the policies that ask positions alone, so that `planner` stands out in the report.
@@ -80,11 +81,12 @@ def run_trial(
     index: ReviewIndex,
     trial: Trial,
     *,
-    reply_shares: Floats | None = None,
+    measured: Measured | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> TrialReport:
     """Simulate every policy with the same players. Raises `UsageError` without decisions."""
     arrays = RepertoireArrays.compile(repertoire)
+    reply_shares = None if measured is None else measured.shares(arrays)
     graph = game_graph(arrays, reply_shares)
     full = float(graph.depth(np.ones((len(graph), 1)))[0]) if len(graph) else 0.0
     if not full:

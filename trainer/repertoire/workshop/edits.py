@@ -12,7 +12,7 @@ from typing import ClassVar, Protocol, Self
 
 import chess
 
-from trainer.notation.fastboard import FastBoard, shared_move
+from trainer.notation.fastboard import FastBoard, key_after, shared_move
 from trainer.notation.typed import parse_typed
 from trainer.repertoire.graph import Edge, Node, Repertoire, Section
 from trainer.repertoire.reader import read_repertoire_text
@@ -80,9 +80,7 @@ class AddMove:
         if known is not None:
             return Added(known, existed=True)
         wanted = None if self.section is None else _section(repertoire, self.section)
-        board = FastBoard(node.packed, node.key)
-        board.push(move)
-        child = repertoire.nodes.get(board.key)
+        child = repertoire.nodes.get(key_after(node.packed, node.key, move))
         meeting = None if child is None else joined(repertoire, child)
         edge, _ = play(transaction, node, move, wanted)
         return Added(edge, meeting)

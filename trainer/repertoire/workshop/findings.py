@@ -139,7 +139,7 @@ class _Audited:
                 EntryKind.UNPREPARED,
                 node,
                 self._order(node, san),
-                self._reach[one.number] * one.share,
+                one.reach,
                 f"Nothing is prepared against {san}, {_played(one)}.",
                 Remedy.ADD_REPLY,
                 reply=one.move,

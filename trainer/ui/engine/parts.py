@@ -259,7 +259,9 @@ class EngineParts(QObject):
 
             return copy_repertoire(repertoire)
 
-        self._runner.start(work, done=lambda copy: then(copy, course.weigh), failed=failed)
+        self._runner.start(
+            work, done=lambda copy: then(copy, course.measured.shares), failed=failed
+        )
 
     def _look_at_finding(self, finding: Finding, repertoire: Repertoire) -> None:
         from trainer.engine.check import FindingKind

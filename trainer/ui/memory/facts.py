@@ -51,15 +51,14 @@ def find_facts(course: Course) -> MemoryFacts:
     parameters = course.states.model.parameters
     table = course.states.table(course.arrays)
     retention = course.settings.desired_retention
+    timing = course.timing
     return MemoryFacts(
         calibration(course.repertoire, course.answers, course.days, parameters, pairs),
-        minutes_ahead(
-            games_of(course), table, course.today_number, retention, timing=course.timing
-        ),
+        minutes_ahead(games_of(course), table, course.today_number, retention, timing=timing),
         retention,
         pairs,
         tuple(parameters) != tuple(PARAMETERS),
-        course.timing,
+        timing,
     )
 
 
